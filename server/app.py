@@ -1,0 +1,50 @@
+"""create_app(settings): the one place that knows every domain."""
+
+from contextlib import asynccontextmanager
+
+from fastapi import FastAPI
+from fastapi.responses import RedirectResponse
+
+from server import __version__
+from server.glass import routes as glass_routes
+from server.settings import Settings
+from server.store import migrate
+from server.store.engine import Store
+from server.sync import routes as sync_routes
+from server.trial import routes as trial_routes
+from server.web import failure, shell
+
+DOMAINS = (glass_routes, trial_routes, sync_routes)
+
+
+def open_store(settings: Settings) -> Store:
+    """The bench book, made or brought to this version. Raises Unavailable or NewerDatabase."""
+    migrate.prepare_folder(settings.database)
+    store = Store(settings.database)
+    migrate.upgrade(store)
+    return store
+
+
+def create_app(settings: Settings) -> FastAPI:
+    """The whole app on one bench book."""
+    store = open_store(settings)
+
+    @asynccontextmanager
+    async def lifespan(_app: FastAPI):
+        yield
+        store.close()
+
+    app = FastAPI(title="Isokom", version=__version__, lifespan=lifespan, max_body_size=settings.max_body_bytes, docs_url=None, redoc_url=None)
+    app.state.store = store
+    failure.install(app)
+    for domain in DOMAINS:
+        app.include_router(domain.router)
+
+    @app.get("/", include_in_schema=False)
+    def home() -> RedirectResponse:
+        return RedirectResponse("/glass")
+
+    shell_pages = [path for domain in DOMAINS for path in domain.shell_pages()]
+    fallback_pages = [path for domain in DOMAINS for path in domain.fallback_pages()]
+    shell.install(app, shell_pages, fallback_pages)
+    return app

@@ -1,0 +1,41 @@
+"""What each model did on measured glasses, family by family: the stated ± comes from here.
+
+The counts in data/accuracy.json are written by `python -m tests.accuracy` from the open measurements kept in tests/.
+"""
+
+from functools import cache
+
+import numpy as np
+
+from server.physics.table import table
+
+SIDES = ("inside", "outside")
+
+
+@cache
+def _cell(model: str, family: str, side: str, prop: str) -> dict | None:
+    """The count of one family where it has enough glasses, else that of all families together."""
+    sides = table("accuracy")["models"].get(model, {})
+    least = table("rules")["minimum_glasses"]
+    for name in (family, "any"):
+        cell = sides.get(name, {}).get(side, {}).get(prop)
+        if cell and cell["n"] >= least:
+            return {**cell, "family": name}
+    return None
+
+
+def cell(model: str, family: str, side: str, prop: str) -> dict | None:
+    """n, bias, median_abs, u and u95 (K, or 1e-7/K for alpha) of a model in a family, never below the floor."""
+    found = _cell(model, family, side, prop)
+    if found is None:
+        return None
+    floor = table("rules")["floors"][prop]
+    return {**found, "u": max(found["u"], floor), "u95": max(found["u95"], 2 * floor)}
+
+
+@cache
+def u_table(model: str, prop: str, share: str = "u") -> np.ndarray:
+    """u (68 %) or u95 (95 %) by (side, family), NaN where too little was counted. Shape (2, families)."""
+    families = [family["key"] for family in table("families")["families"]]
+    cells = [[cell(model, family, side, prop) for family in families] for side in SIDES]
+    return np.array([[np.nan if c is None else c[share] for c in row] for row in cells])

@@ -1,0 +1,183 @@
+"""From analyses to working properties: the one estimate that the pages, the command line and the tests use.
+
+Vectorised over n analyses. Rules and their sources are data (data/rules.json, data/families.json, data/models/).
+"""
+
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from server.physics import combine as c
+from server.physics.bounds import EPS, Glasses, family_index
+from server.physics.composition import INDEX, base_glass, mol_pct_from_wt_pct
+from server.physics.curve import vft_through
+from server.physics.evaluate import EXPANSION_KINDS, VISCOSITY_KINDS
+from server.physics.table import models_of, table
+
+OK, EXTRAPOLATED, REFUSED = range(3)
+STATUS = ("ok", "extrapolated", "refused")
+LEVELS = tuple(float(table("rules")["fixed_points"][k]) for k in ("working", "softening", "annealing"))
+LEVEL_KEYS = ("4", "7.6", "13")
+FAMILIES = table("families")["families"]
+
+
+@dataclass
+class Note:
+    """A caution or remark: where it holds (n,) and the values that its sentence prints, each (n,) or text."""
+
+    code: str
+    where: np.ndarray
+    values: dict = field(default_factory=dict)
+
+
+@dataclass
+class Estimates:
+    """Working properties of n analyses. NaN where refused. Temperatures °C, widths K, alpha 1e-7/K, log in dPa·s."""
+
+    status: np.ndarray
+    family: np.ndarray
+    total_wt: np.ndarray
+    glasses: Glasses
+    isokom_c: np.ndarray
+    isokom_u_k: np.ndarray
+    isokom_u95_k: np.ndarray
+    strain_c: np.ndarray
+    strain_u_k: np.ndarray
+    range_k: np.ndarray
+    range_u_k: np.ndarray
+    vft: tuple[np.ndarray, np.ndarray, np.ndarray]
+    alpha: np.ndarray
+    alpha_u: np.ndarray
+    alpha_u95: np.ndarray
+    alpha_state: np.ndarray
+    viscosity_verdicts: list[c.Verdict]
+    expansion_verdicts: list[c.Verdict]
+    notes: list[Note]
+
+
+def estimate(wt_pct: np.ndarray) -> Estimates:
+    """Estimate from wt% as analysed, shape (n, oxides), any total. Never raises on a poor row: it is refused with a note.
+
+    Negative and non-finite amounts count as unreadable rows.
+    """
+    readable = np.isfinite(wt_pct).all(axis=1) & (wt_pct >= 0).all(axis=1)
+    wt_pct = np.where(readable[:, None], wt_pct, 0.0)
+    total = wt_pct.sum(axis=1)
+    base = base_glass(wt_pct)
+    glasses = Glasses(base, mol_pct_from_wt_pct(base))
+    family = family_index(glasses, FAMILIES)
+    notes, open_to = _gate(wt_pct, total, glasses, readable)
+    return _assemble(total, glasses, family, open_to, notes)
+
+
+def _gate(wt_pct, total, glasses: Glasses, readable) -> tuple[list[Note], np.ndarray]:
+    """Notes on the analysis as such, and where it may be used at all."""
+    rule = table("rules")["totals"]
+    accepted, noted, trusted = (_between(total, rule[name]) for name in ("accept", "note", "trust"))
+    silica = glasses.wt[:, INDEX["SiO2"]]
+    layer, suspect = _weathered(glasses)
+    refusals = [
+        Note("unreadable", ~readable),
+        Note("no_silica", readable & (silica <= 0)),
+        Note("total_refused", readable & ~trusted, {"total": total}),
+        Note("weathered_layer", layer, {"silica": silica, "alkali": glasses.of(["Na2O", "K2O"])}),
+    ]
+    open_to = ~np.any([note.where for note in refusals], axis=0)
+    chlorine = wt_pct[:, INDEX["Cl"]] + wt_pct[:, INDEX["F"]]
+    iron_both = (wt_pct[:, INDEX["FeO"]] > 0) & (wt_pct[:, INDEX["Fe2O3"]] > 0)
+    remarks = [
+        Note("total_trust", open_to & trusted & ~noted, {"total": total}),
+        Note("total_note", open_to & noted & ~accepted, {"total": total}),
+        Note("weathered_suspect", open_to & suspect),
+        Note("iron_both", open_to & iron_both),
+        Note("chlorine_left_out", open_to & (chlorine > 0), {"amount": chlorine}),
+    ]
+    return refusals + remarks, open_to
+
+
+def _between(value: np.ndarray, limits: list[float]) -> np.ndarray:
+    return (value >= limits[0] - EPS) & (value <= limits[1] + EPS)
+
+
+def _weathered(glasses: Glasses) -> tuple[np.ndarray, np.ndarray]:
+    """(almost surely a weathered layer, perhaps weathered), each (n,)."""
+    rule = table("rules")["weathered"]
+    silica, soda, potash = (glasses.of([name]) for name in ("SiO2", "Na2O", "K2O"))
+    lead, boron, lime = (glasses.of([name]) for name in ("PbO", "B2O3", "CaO"))
+    layer = (silica > rule["silica_above_wt"]) & (soda + potash < rule["alkali_below_wt"]) & (boron < rule["boron_below_wt"])
+    other = rule["other_below_wt"]
+    poor = (soda < rule["soda_below_wt"]) & (potash < other) & (lead < other) & (boron < other) & (lime < rule["lime_below_wt"])
+    return layer, poor & ~layer
+
+
+def _assemble(total, glasses: Glasses, family, open_to, notes: list[Note]) -> Estimates:
+    viscosity = c.combine([
+        c.ask(m, glasses, family, open_to, LEVEL_KEYS, lambda m=m: VISCOSITY_KINDS[m["kind"]](m, glasses, LEVELS))
+        for m in models_of("viscosity")
+    ])
+    expansion = c.combine([
+        c.ask(m, glasses, family, open_to, ("alpha",), lambda m=m: EXPANSION_KINDS[m["kind"]](m, glasses)[None, :])
+        for m in models_of("expansion")
+    ])
+    isokom, u, u95, vft = _curve(viscosity, glasses)
+    strain_rule = table("rules")["strain"]
+    state = np.where(np.isfinite(vft[0]), viscosity.state, c.REFUSED)
+    status = _status(state, expansion.state, notes)
+    notes = notes + _model_notes(viscosity, state, expansion, glasses, open_to)
+    return Estimates(
+        status, family, total, glasses, isokom, u, u95,
+        isokom[2] - strain_rule["below_annealing_k"], np.hypot(u[2], strain_rule["u_k"]),
+        isokom[0] - isokom[1], _range_u(viscosity, family, glasses), vft,
+        expansion.value[0], expansion.u[0], expansion.u95[0], expansion.state, viscosity.verdicts, expansion.verdicts, notes,
+    )
+
+
+def _lead_k(glasses: Glasses) -> np.ndarray:
+    """Extra standard uncertainty in K for lead that the models ignore, shape (n,)."""
+    rule = table("rules")["lead"]
+    lead = glasses.of(["PbO"])
+    return np.where(lead > rule["widen_above_wt"], rule["k_per_wt"] * lead, 0.0)
+
+
+def _curve(viscosity: c.Combined, glasses: Glasses):
+    """Isokoms, their u and u95 (3, n), and the VFT through them; NaN together where no sound curve exists."""
+    vft = vft_through(LEVELS, viscosity.value)
+    sound = np.isfinite(vft[0])
+    isokom = np.where(sound, viscosity.value, np.nan)
+    lead = _lead_k(glasses)
+    u, u95 = np.hypot(viscosity.u, lead), np.hypot(viscosity.u95, 2 * lead)
+    return isokom, np.where(sound, u, np.nan), np.where(sound, u95, np.nan), vft
+
+
+def _range_u(viscosity: c.Combined, family, glasses: Glasses) -> np.ndarray:
+    """u of working minus softening point (n,): the errors of the two go together, so their width is counted by itself."""
+    square, weights = np.zeros(len(family)), np.zeros(len(family))
+    for v in viscosity.verdicts:
+        u = c.u_table(v.model["key"], "range")[np.where(v.broken == -1, 0, 1), family]
+        takes_part = (v.state == viscosity.state) & (v.state <= c.EXTRAPOLATED) & np.isfinite(u)
+        weight = np.where(takes_part, 1.0 / v.u[1] ** 2, 0.0)
+        square = square + weight * np.where(takes_part, u, 0.0) ** 2
+        weights = weights + weight
+    return np.sqrt(square / np.where(weights > 0, weights, np.nan))
+
+
+def _status(viscosity_state, expansion_state, notes: list[Note]) -> np.ndarray:
+    """ok, extrapolated or refused: refused where there is no viscosity, extrapolated where anything was stretched."""
+    distrust = np.any([n.where for n in notes if n.code in {"total_trust", "weathered_suspect"}], axis=0)
+    stretched = (viscosity_state == c.EXTRAPOLATED) | (expansion_state == c.EXTRAPOLATED) | distrust
+    return np.where(viscosity_state > c.EXTRAPOLATED, REFUSED, np.where(stretched, EXTRAPOLATED, OK))
+
+
+def _model_notes(viscosity: c.Combined, state, expansion: c.Combined, glasses: Glasses, open_to) -> list[Note]:
+    lead = glasses.of(["PbO"])
+    answered = state <= c.EXTRAPOLATED
+    widened = answered & (lead > table("rules")["lead"]["widen_above_wt"])
+    curve_lost = open_to & (viscosity.state <= c.EXTRAPOLATED) & ~answered
+    return [
+        Note("no_viscosity_model", open_to & (viscosity.state > c.EXTRAPOLATED)),
+        Note("no_sound_curve", curve_lost),
+        Note("viscosity_extrapolated", state == c.EXTRAPOLATED),
+        Note("expansion_extrapolated", expansion.state == c.EXTRAPOLATED),
+        Note("no_expansion_model", open_to & (expansion.state > c.EXTRAPOLATED)),
+        Note("lead_widened", widened, {"lead": lead}),
+    ]

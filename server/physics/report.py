@@ -1,0 +1,119 @@
+"""One glass's estimate as plain data: what the pages print and what the page's own evaluator must reproduce."""
+
+import re
+
+import numpy as np
+
+from server.physics import combine as c
+from server.physics.accuracy import SIDES, cell
+from server.physics.composition import OXIDES
+from server.physics.estimate import FAMILIES, LEVEL_KEYS, STATUS, Estimates, estimate
+from server.physics.table import table
+
+POINTS = ("working", "softening", "annealing")
+CAUTIONS = frozenset(table("rules")["cautions"])
+_PLACE = re.compile(r"\{(\w+)(?::(\d))?\}")
+
+
+def sentence(code: str, values: dict) -> str:
+    """The sentence of a code (data/sentences.json) with its values printed; {name:1} prints one decimal."""
+
+    def printed(match: re.Match) -> str:
+        value, digits = values[match[1]], match[2]
+        return f"{value:.{digits}f}".replace("-", "−") if digits else str(value)
+
+    return _PLACE.sub(printed, table("sentences")[code])
+
+
+def estimate_one(wt_pct: np.ndarray) -> dict:
+    """Report of one analysis: wt% by OXIDES, shape (oxides,)."""
+    return report(estimate(wt_pct[None, :]), 0)
+
+
+def report(e: Estimates, i: int) -> dict:
+    """Glass i of an estimate as plain data: None where refused. Temperatures °C, ± in K, alpha in 1e-7/K."""
+    family = FAMILIES[e.family[i]]
+    has_curve = bool(np.isfinite(e.vft[0][i]))
+    return {
+        "status": STATUS[e.status[i]],
+        "family": {"key": family["key"], "label": family["label"]},
+        "total_wt": float(e.total_wt[i]),
+        "wt": {name: float(e.glasses.wt[i, k]) for k, name in enumerate(OXIDES) if e.glasses.wt[i, k] > 0},
+        "mol": {name: float(e.glasses.mol[i, k]) for k, name in enumerate(OXIDES) if e.glasses.mol[i, k] > 0},
+        "points": _points(e, i) if has_curve else None,
+        "range": _range(e, i) if has_curve else None,
+        "vft": dict(zip(("a", "b", "t0_c"), (float(x[i]) for x in e.vft), strict=True)) if has_curve else None,
+        "alpha": _alpha(e, i),
+        "verdicts": [_verdict(v, i, family["key"], e.total_wt[i] > 0) for v in e.viscosity_verdicts + e.expansion_verdicts],
+        "notes": [_note(n, i) for n in e.notes if n.where[i]],
+    }
+
+
+def _points(e: Estimates, i: int) -> dict:
+    points = {
+        name: {"t_c": float(e.isokom_c[k, i]), "u_k": float(e.isokom_u_k[k, i]), "u95_k": float(e.isokom_u95_k[k, i])}
+        for k, name in enumerate(POINTS)
+    }
+    u95 = float(np.hypot(e.isokom_u95_k[2, i], 2 * table("rules")["strain"]["u_k"]))
+    points["strain"] = {"t_c": float(e.strain_c[i]), "u_k": float(e.strain_u_k[i]), "u95_k": u95}
+    return points
+
+
+def _range(e: Estimates, i: int) -> dict:
+    u = float(e.range_u_k[i])
+    return {
+        "width_k": float(e.range_k[i]),
+        "u_k": u if np.isfinite(u) else None,
+        "from_c": float(e.isokom_c[1, i]),
+        "to_c": float(e.isokom_c[0, i]),
+    }
+
+
+def _alpha(e: Estimates, i: int) -> dict | None:
+    if not np.isfinite(e.alpha[i]):
+        return None
+    state = c.STATES[e.alpha_state[i]]
+    return {"value_1e7_k": float(e.alpha[i]), "u_1e7_k": float(e.alpha_u[i]), "u95_1e7_k": float(e.alpha_u95[i]), "state": state}
+
+
+def _verdict(v: c.Verdict, i: int, family: str, has_analysis: bool) -> dict:
+    """One model's say: its state, values where it answered, the bound it broke, and its record in this family."""
+    model, state = v.model, int(v.state[i])
+    answered = state <= c.EXTRAPOLATED
+    side = SIDES[0 if v.broken[i] == -1 else 1]
+    props = LEVEL_KEYS if model["quantity"] == "viscosity" else ("alpha",)
+    return {
+        "model": model["key"],
+        "quantity": model["quantity"],
+        "state": c.STATES[state],
+        "values": [float(x) for x in v.values[:, i]] if answered else None,
+        "u": [float(x) for x in v.u[:, i]] if answered else None,
+        "broken": int(v.broken[i]),
+        "ignored_wt": float(v.ignored_wt[i]) if has_analysis else 0.0,
+        "record": [cell(model["key"], family, side, prop) for prop in props] if answered else None,
+    }
+
+
+def _note(note, i: int) -> dict:
+    values = {key: float(x[i]) for key, x in note.values.items()}
+    return {"code": note.code, "caution": note.code in CAUTIONS, "values": values, "text": sentence(note.code, values)}
+
+
+def why(verdict: dict, model: dict, wt: dict, mol: dict, analysis_refused: bool) -> str:
+    """In words, why a model stood aside, was refused or was stretched; empty where it simply answered."""
+    if analysis_refused:
+        return table("sentences")["analysis_refused"]
+    if verdict["broken"] >= 0:
+        broken_reach = verdict["state"] == "refused" and model["reach"] is not None
+        return _bound_in_words((model["reach"] if broken_reach else model["bounds"])[verdict["broken"]], wt, mol)
+    if verdict["ignored_wt"] > table("rules")["ignored"]["note_above_wt"]:
+        return sentence("ignored", {"value": verdict["ignored_wt"]})
+    return table("sentences")["not_a_number"] if verdict["state"] == "refused" else ""
+
+
+def _bound_in_words(bound: dict, wt: dict, mol: dict) -> str:
+    amounts = wt if bound["unit"] == "wt" else mol
+    value = sum(amounts.get(name, 0.0) for name in bound["of"])
+    below = "min" in bound and value < bound["min"]
+    values = {"what": " + ".join(bound["of"]), "value": value, "limit": bound["min"] if below else bound["max"], "unit": bound["unit"]}
+    return sentence("below" if below else "above", values)

@@ -1,0 +1,23 @@
+"""Settings: one table of names, defaults and help. Read from ISOKOM_* variables; command options win."""
+
+from pathlib import Path
+
+import platformdirs
+from pydantic import Field
+from pydantic_settings import BaseSettings, SettingsConfigDict
+
+
+def default_database() -> Path:
+    """The bench book's file in the user's own data folder."""
+    return Path(platformdirs.user_data_dir("isokom")) / "bench-book.db"
+
+
+class Settings(BaseSettings):
+    """Everything a person may set from outside."""
+
+    model_config = SettingsConfigDict(env_prefix="ISOKOM_", extra="ignore")
+
+    database: Path = Field(default_factory=default_database, description="SQLite file that holds the bench book")
+    host: str = Field(default="127.0.0.1", description="address to listen on")
+    port: int = Field(default=8719, ge=0, le=65535, description="port to listen on; 0 takes a free one")
+    max_body_bytes: int = Field(default=1_000_000, description="largest request body accepted")

@@ -1,0 +1,1 @@
+"""The bench book's file: connections, migrations, numbering. Knows no domain."""

@@ -1,0 +1,62 @@
+"""Bring a bench book to the schema of this version. Forward only; a newer file is refused untouched."""
+
+import os
+from pathlib import Path
+
+from alembic import command
+from alembic.config import Config
+from alembic.script import ScriptDirectory
+from sqlalchemy import inspect, text
+from sqlalchemy.exc import DBAPIError
+
+from server.errors import NewerDatabase, Unavailable
+from server.store.engine import Store
+
+STEPS = Path(__file__).with_name("steps")
+
+
+def _config() -> Config:
+    config = Config()
+    config.set_main_option("script_location", str(STEPS))
+    config.set_main_option("path_separator", "os")
+    return config
+
+
+def found_version(store: Store) -> str | None:
+    """Name of the last step that the file has been through; None for a new file."""
+    with store.read() as session:
+        if not inspect(session.connection()).has_table("alembic_version"):
+            return None
+        return session.execute(text("SELECT version_num FROM alembic_version")).scalar()
+
+
+def prepare_folder(path: Path) -> None:
+    """Make the folder of the bench book. Raises Unavailable where it cannot be written."""
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise Unavailable(f"The folder {path.parent} cannot be made ({error.strerror}). Nothing was changed.") from error
+    target = path if path.exists() else path.parent
+    if not os.access(target, os.W_OK):
+        raise Unavailable(f"{target} cannot be written. Give leave to write there, or name another file.")
+
+
+def upgrade(store: Store) -> None:
+    """Run the steps that the file has not been through. Raises NewerDatabase or Unavailable."""
+    config = _config()
+    script = ScriptDirectory.from_config(config)
+    found = found_version(store)
+    known = {step.revision for step in script.walk_revisions()}
+    if found is not None and found not in known:
+        raise NewerDatabase(
+            f"The bench book at {store.path} was written by a newer Isokom (step {found}). "
+            "It was left untouched: use the newer program to open it."
+        )
+    if found == script.get_current_head():
+        return
+    try:
+        with store.engine.connect() as connection:
+            config.attributes["connection"] = connection
+            command.upgrade(config, "head")
+    except DBAPIError as error:
+        raise Unavailable(f"The bench book at {store.path} could not be prepared ({error.orig}).") from error

@@ -1,0 +1,25 @@
+"""At most once: the same id with the same content is 'same', with other content it is refused loudly."""
+
+import hashlib
+import json
+
+from pydantic import BaseModel
+from sqlmodel import Session, SQLModel
+
+from server.errors import Differs
+
+
+def digest(entry: BaseModel) -> str:
+    """SHA-256 over the typed, canonical form of an entry, so that 2 and 2.0 in a float field are one."""
+    canonical = json.dumps(entry.model_dump(mode="json"), sort_keys=True, separators=(",", ":"))
+    return hashlib.sha256(canonical.encode()).hexdigest()
+
+
+def already_stored(session: Session, row_class: type[SQLModel], entry_id: str, entry_digest: str) -> bool:
+    """True when this very entry is stored; raises Differs when its id holds other content."""
+    row = session.get(row_class, entry_id)
+    if row is None:
+        return False
+    if row.digest != entry_digest:
+        raise Differs("An entry with this id but other content is already stored; both are kept, neither is changed.")
+    return True

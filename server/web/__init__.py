@@ -1,0 +1,1 @@
+"""Pages, the offline shell and failures: what every domain's routes share."""

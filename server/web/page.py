@@ -1,0 +1,70 @@
+"""Render a page or a fragment, with asset addresses that change when a file changes."""
+
+import hashlib
+from functools import cache
+from pathlib import Path
+
+from fastapi import Request
+from fastapi.responses import HTMLResponse
+from jinja2 import Environment, FileSystemLoader, StrictUndefined, select_autoescape
+
+SERVER = Path(__file__).parent.parent
+PACKED = SERVER / "pages"
+ROOT = PACKED if PACKED.is_dir() else SERVER.parent
+TEMPLATES = ROOT / "templates"
+STATIC = ROOT / "static"
+
+PLACES = (("glasses", "Glasses", "/glass"), ("bench", "Bench", "/bench"), ("results", "Results", "/results"))
+
+
+@cache
+def version() -> str:
+    """Hash over every template and static file and the model data: the name of this very app."""
+    found = hashlib.sha256()
+    for folder in (TEMPLATES, STATIC, SERVER / "physics" / "data", SERVER / "glass" / "data"):
+        for path in sorted(folder.rglob("*")):
+            if path.is_file():
+                found.update(str(path.relative_to(folder)).encode())
+                found.update(path.read_bytes())
+    return found.hexdigest()[:12]
+
+
+def asset(name: str) -> str:
+    """Address of a static file; it may be cached for ever."""
+    return f"/static/{version()}/{name}"
+
+
+def number(value: float | None, digits: int = 0) -> str:
+    """A number as one would print it: true minus sign, fixed digits, an en dash for nothing."""
+    if value is None:
+        return "–"
+    text = f"{value:.{digits}f}"
+    return text.replace("-", "−") if float(text) != 0 else text.lstrip("-")
+
+
+@cache
+def environment() -> Environment:
+    """The one Jinja environment. An undefined name in a template is an error."""
+    env = Environment(
+        loader=FileSystemLoader(TEMPLATES),
+        autoescape=select_autoescape(),
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    env.globals.update(asset=asset, places=PLACES, app_version=version())
+    env.filters["number"] = number
+    return env
+
+
+def page(_request: Request | None, name: str, status: int = 200, **context) -> HTMLResponse:
+    """A whole page from templates/<name>."""
+    html = environment().get_template(name).render(**context)
+    return HTMLResponse(html, status_code=status, headers={"Cache-Control": "no-cache"})
+
+
+def fragment(_request: Request | None, name: str, **context) -> HTMLResponse:
+    """A piece of a page for htmx; it has an address of its own under /frag/."""
+    response = page(_request, name, **context)
+    response.headers["Vary"] = "HX-Request"
+    return response

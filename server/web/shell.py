@@ -1,0 +1,117 @@
+"""The offline shell: service worker, manifest, versioned static files, health, and the headers every answer carries."""
+
+import json
+from collections.abc import Iterable
+from urllib.parse import urlsplit
+
+from fastapi import FastAPI, Request
+from fastapi.responses import JSONResponse, Response
+from fastapi.staticfiles import StaticFiles
+from starlette.middleware.gzip import GZipMiddleware
+
+from server import __version__
+from server.web.failure import answer
+from server.web.page import STATIC, asset, page, version
+
+POLICY = (
+    "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data: blob:; connect-src 'self'; "
+    "manifest-src 'self'; worker-src 'self'; font-src 'self'; base-uri 'none'; form-action 'self'; frame-ancestors 'none'"
+)
+HEADERS = {
+    "Content-Security-Policy": POLICY,
+    "X-Content-Type-Options": "nosniff",
+    "Referrer-Policy": "same-origin",
+    "Cross-Origin-Opener-Policy": "same-origin",
+}
+NOT_KEPT_OFFLINE = ("web/worker.js",)
+
+
+class Immutable(StaticFiles):
+    """Static files whose address names their content: cached for ever."""
+
+    async def get_response(self, path, scope):
+        response = await super().get_response(path, scope)
+        response.headers["Cache-Control"] = "public, max-age=31536000, immutable"
+        return response
+
+
+def assets() -> list[str]:
+    """Addresses of all static files that the tablet keeps."""
+    names = sorted(str(p.relative_to(STATIC)) for p in STATIC.rglob("*") if p.suffix in {".js", ".css", ".svg", ".png"})
+    return [asset(name) for name in names if name not in NOT_KEPT_OFFLINE]
+
+
+def worker_script(shell_pages: Iterable[str], fallback_pages: Iterable[str]) -> str:
+    """The worker with its version, assets and pages written in front."""
+    shell = {
+        "version": version(),
+        "assets": assets(),
+        "pages": ["/offline", *shell_pages],
+        "fallbacks": list(fallback_pages),
+    }
+    return f"const SHELL = {json.dumps(shell)};\n{(STATIC / 'web/worker.js').read_text()}"
+
+
+def manifest() -> dict:
+    """Web app manifest."""
+    icons = [
+        {"src": asset(f"icons/isokom-{size}.png"), "sizes": f"{size}x{size}", "type": "image/png", "purpose": purpose}
+        for size, purpose in ((192, "any"), (512, "any"), (512, "maskable"))
+    ]
+    return {
+        "id": "/",
+        "name": "Isokom",
+        "short_name": "Isokom",
+        "description": "Bench book for working ancient glass",
+        "start_url": "/bench",
+        "scope": "/",
+        "display": "standalone",
+        "background_color": "#f6f4ee",
+        "theme_color": "#f6f4ee",
+        "icons": icons,
+    }
+
+
+def same_origin(request: Request) -> bool:
+    """False for a write that another site's page sends."""
+    origin = request.headers.get("origin")
+    if origin and urlsplit(origin).netloc != request.headers.get("host"):
+        return False
+    return request.headers.get("sec-fetch-site", "same-origin") in {"same-origin", "none"}
+
+
+async def guard(request: Request, call_next):
+    """Refuse writes from other sites; put the security headers on every answer."""
+    if request.method not in {"GET", "HEAD", "OPTIONS"} and not same_origin(request):
+        response = answer(request, 403, "other_site", "Only Isokom's own pages may write here.")
+    else:
+        response = await call_next(request)
+    for name, value in HEADERS.items():
+        response.headers.setdefault(name, value)
+    return response
+
+
+def install(app: FastAPI, shell_pages: list[str], fallback_pages: list[str]) -> None:
+    """Add the shell's routes and middleware to the app."""
+    script = worker_script(shell_pages, fallback_pages)
+
+    @app.get("/sw.js", include_in_schema=False)
+    def worker() -> Response:
+        headers = {"Cache-Control": "no-cache", "Service-Worker-Allowed": "/"}
+        return Response(script, media_type="text/javascript", headers=headers)
+
+    @app.get("/manifest.webmanifest", include_in_schema=False)
+    def manifest_file() -> JSONResponse:
+        return JSONResponse(manifest(), media_type="application/manifest+json", headers={"Cache-Control": "no-cache"})
+
+    @app.get("/offline", include_in_schema=False)
+    def offline(request: Request) -> Response:
+        return page(request, "web/offline.html", place="")
+
+    @app.get("/health")
+    def health() -> JSONResponse:
+        return JSONResponse({"ok": True, "version": __version__, "shell": version()}, headers={"Cache-Control": "no-store"})
+
+    app.mount(f"/static/{version()}", Immutable(directory=STATIC), name="static")
+    app.middleware("http")(guard)
+    app.add_middleware(GZipMiddleware, minimum_size=600)

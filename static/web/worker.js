@@ -1,0 +1,73 @@
+// Service worker. SHELL (version, assets, pages, fallbacks) is written in front by server/web/shell.py.
+const CURRENT = `shell-${SHELL.version}`;
+const SEEN = "seen-pages";
+const PATIENCE_MS = 3000;
+
+self.addEventListener("install", (event) => {
+  event.waitUntil(keepShell());
+});
+
+async function keepShell() {
+  try {
+    const cache = await caches.open(CURRENT);
+    const wanted = [...SHELL.assets, ...SHELL.pages, ...SHELL.fallbacks];
+    await cache.addAll(wanted.map((path) => new Request(path, { cache: "reload" })));
+  } catch (error) {
+    await caches.delete(CURRENT); // never leave a half-filled shell behind
+    throw error;
+  }
+}
+
+self.addEventListener("activate", (event) => {
+  event.waitUntil(tidyAndClaim());
+});
+
+async function tidyAndClaim() {
+  const names = await caches.keys();
+  await Promise.all(names.filter((n) => n !== CURRENT && n !== SEEN).map((n) => caches.delete(n)));
+  await self.clients.claim();
+}
+
+self.addEventListener("message", (event) => {
+  if (event.data === "skip-waiting") self.skipWaiting();
+});
+
+self.addEventListener("fetch", (event) => {
+  const request = event.request;
+  const url = new URL(request.url);
+  if (request.method !== "GET" || url.origin !== location.origin) return;
+  if (url.pathname.startsWith("/sync/") || url.pathname === "/sw.js" || url.pathname === "/health") return;
+  if (url.pathname.startsWith("/static/")) event.respondWith(fromCacheFirst(request));
+  else if (url.pathname.startsWith("/frag/")) event.respondWith(fragment(request));
+  else if (SHELL.pages.includes(url.pathname)) event.respondWith(fromCacheFirst(request));
+  else event.respondWith(fromNetworkFirst(request));
+});
+
+async function fromCacheFirst(request) {
+  const shell = await caches.open(CURRENT);
+  const kept = await shell.match(request, { ignoreSearch: true });
+  return kept || fetch(request);
+}
+
+async function fromNetworkFirst(request) {
+  const seen = await caches.open(SEEN);
+  try {
+    const answer = await fetch(request, { signal: AbortSignal.timeout(PATIENCE_MS) });
+    if (answer.ok && !answer.redirected) await seen.put(request, answer.clone());
+    return answer;
+  } catch {
+    const shell = await caches.open(CURRENT);
+    const kept = (await seen.match(request)) || (await shell.match(request, { ignoreSearch: true }));
+    if (kept) return kept;
+    if (request.mode === "navigate") return (await shell.match("/offline")) || Response.error();
+    return Response.error();
+  }
+}
+
+async function fragment(request) {
+  try {
+    return await fetch(request, { signal: AbortSignal.timeout(PATIENCE_MS) });
+  } catch {
+    return new Response("", { status: 503, statusText: "Desk not reachable" });
+  }
+}
