@@ -55,10 +55,11 @@ class Estimates:
     notes: list[Note]
 
 
-def estimate(wt_pct: np.ndarray) -> Estimates:
+def estimate(wt_pct: np.ndarray, weathered: np.ndarray | None = None) -> Estimates:
     """Estimate from wt% as analysed, shape (n, oxides), any total. Never raises on a poor row: it is refused with a note.
 
-    Negative and non-finite amounts count as unreadable rows.
+    Negative and non-finite amounts count as unreadable rows. weathered (n,) is True for analyses of a weathered
+    surface, which are refused.
     """
     readable = np.isfinite(wt_pct).all(axis=1) & (wt_pct >= 0).all(axis=1)
     wt_pct = np.where(readable[:, None], wt_pct, 0.0)
@@ -66,11 +67,12 @@ def estimate(wt_pct: np.ndarray) -> Estimates:
     base = base_glass(wt_pct)
     glasses = Glasses(base, mol_pct_from_wt_pct(base))
     family = family_index(glasses, FAMILIES)
-    notes, open_to = _gate(wt_pct, total, glasses, readable)
+    skin = np.zeros(len(wt_pct), dtype=bool) if weathered is None else weathered
+    notes, open_to = _gate(wt_pct, total, glasses, readable, skin)
     return _assemble(total, glasses, family, open_to, notes)
 
 
-def _gate(wt_pct, total, glasses: Glasses, readable) -> tuple[list[Note], np.ndarray]:
+def _gate(wt_pct, total, glasses: Glasses, readable, skin) -> tuple[list[Note], np.ndarray]:
     """Notes on the analysis as such, and where it may be used at all."""
     rule = table("rules")["totals"]
     accepted, noted, trusted = (_between(total, rule[name]) for name in ("accept", "note", "trust"))
@@ -78,6 +80,7 @@ def _gate(wt_pct, total, glasses: Glasses, readable) -> tuple[list[Note], np.nda
     layer, suspect = _weathered(glasses)
     refusals = [
         Note("unreadable", ~readable),
+        Note("weathered_surface", skin),
         Note("no_silica", readable & (silica <= 0)),
         Note("total_refused", readable & ~trusted, {"total": total}),
         Note("weathered_layer", layer, {"silica": silica, "alkali": glasses.of(["Na2O", "K2O"])}),

@@ -25,9 +25,9 @@ def sentence(code: str, values: dict) -> str:
     return _PLACE.sub(printed, table("sentences")[code])
 
 
-def estimate_one(wt_pct: np.ndarray) -> dict:
+def estimate_one(wt_pct: np.ndarray, weathered: bool = False) -> dict:
     """Report of one analysis: wt% by OXIDES, shape (oxides,)."""
-    return report(estimate(wt_pct[None, :]), 0)
+    return report(estimate(wt_pct[None, :], np.array([weathered])), 0)
 
 
 def report(e: Estimates, i: int) -> dict:

@@ -42,6 +42,11 @@ def number(value: float | None, digits: int = 0) -> str:
     return text.replace("-", "−") if float(text) != 0 else text.lstrip("-")
 
 
+def formula(name: str) -> str:
+    """A formula with its figures set low, as it is printed."""
+    return name.translate(str.maketrans("0123456789", "₀₁₂₃₄₅₆₇₈₉"))
+
+
 @cache
 def environment() -> Environment:
     """The one Jinja environment. An undefined name in a template is an error."""
@@ -54,6 +59,7 @@ def environment() -> Environment:
     )
     env.globals.update(asset=asset, places=PLACES, app_version=version())
     env.filters["number"] = number
+    env.filters["formula"] = formula
     return env
 
 

@@ -1,0 +1,126 @@
+"""Command line: isokom demo, serve, estimate. One clear sentence and a code other than 0 when something cannot be done."""
+
+import argparse
+import os
+import socket
+import sys
+import tempfile
+from pathlib import Path
+
+from server import __version__
+from server.errors import Failure, Refused, Unavailable
+from server.settings import Settings
+
+
+def _parser() -> argparse.ArgumentParser:
+    parser = argparse.ArgumentParser(prog="isokom", description="The bench book of people who study ancient glass by working it.")
+    parser.add_argument("--version", action="version", version=f"isokom {__version__}")
+    commands = parser.add_subparsers(dest="command", required=True)
+    demo = commands.add_parser("demo", help="run a seeded, invented workshop in a throwaway bench book")
+    serve = commands.add_parser("serve", help="run on your own bench book")
+    for command in (demo, serve):
+        command.add_argument("--port", type=int, help="port to listen on (0 takes a free one)")
+    serve.add_argument("--database", type=Path, help="the bench book's file")
+    estimate = commands.add_parser("estimate", help="estimate a CSV of analyses")
+    estimate.add_argument("source", type=Path, metavar="IN.csv")
+    estimate.add_argument("-o", "--output", type=Path, required=True, metavar="OUT.csv")
+    return parser
+
+
+def settings_from(arguments: argparse.Namespace) -> Settings:
+    """Settings from the environment, overruled by the command's own options. Raises Refused for a bad one."""
+    given = {name: getattr(arguments, name, None) for name in ("port", "database")}
+    try:
+        return Settings(**{name: value for name, value in given.items() if value is not None})
+    except ValueError as error:
+        raise Refused(f"A setting cannot be used: {error.errors()[0]['loc'][0]}: {error.errors()[0]['msg']}.") from error
+
+
+def listen(settings: Settings) -> socket.socket:
+    """A socket bound to the wanted address. Raises Unavailable for a taken port."""
+    sock = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
+    sock.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+    try:
+        sock.bind((settings.host, settings.port))
+    except OSError as error:
+        sock.close()
+        raise Unavailable(
+            f"Port {settings.port} on {settings.host} cannot be used ({error.strerror}). "
+            "Is Isokom running already? Stop it, or choose another port with --port."
+        ) from error
+    return sock
+
+
+def run(settings: Settings, sock: socket.socket, prepare=None) -> None:
+    """Serve until Ctrl-C on a bound socket. `prepare` may fill the bench book first."""
+    import uvicorn
+
+    from server.app import create_app
+
+    with sock:
+        app = create_app(settings)
+        if prepare:
+            prepare(app.state.store)
+        print(f"Isokom is at http://{settings.host}:{sock.getsockname()[1]}", flush=True)
+        print(f"The bench book is {settings.database}", flush=True)
+        print("Ctrl-C stops it.", flush=True)
+        server = uvicorn.Server(uvicorn.Config(app, log_level="warning", timeout_graceful_shutdown=3))
+        try:
+            server.run(sockets=[sock])
+        except KeyboardInterrupt:
+            pass
+        finally:
+            app.state.store.close()
+    print("Stopped. Everything that was confirmed is in the bench book.")
+
+
+def serve(arguments: argparse.Namespace) -> None:
+    settings = settings_from(arguments)
+    run(settings, listen(settings))
+
+
+def demo(arguments: argparse.Namespace) -> None:
+    from demo.workshop import fill
+
+    with tempfile.TemporaryDirectory(prefix="isokom-demo-") as folder:
+        arguments.database = Path(folder) / "demo.db"
+        settings = settings_from(arguments)
+        print("An invented workshop: no real site, find or person. It is thrown away when you stop.", flush=True)
+        run(settings, listen(settings), fill)
+
+
+def estimate(arguments: argparse.Namespace) -> None:
+    from server.glass.batch import estimate_csv
+
+    part = arguments.output.with_name(f".{arguments.output.name}.part")
+    try:
+        with arguments.source.open(encoding="utf-8-sig", errors="surrogateescape", newline="") as source:
+            with part.open("w", encoding="utf-8", errors="surrogateescape", newline="") as target:
+                summary = estimate_csv(source, target)
+        os.replace(part, arguments.output)
+    except OSError as error:
+        raise Unavailable(f"{error.filename}: {error.strerror}. Nothing was written.") from error
+    finally:
+        part.unlink(missing_ok=True)
+    if summary.unread_columns:
+        print(f"Not read: {', '.join(summary.unread_columns)}", file=sys.stderr)
+    counts = ", ".join(f"{n} {name}" for name, n in summary.by_status.items())
+    print(f"{summary.rows} rows: {counts}. Written to {arguments.output}", file=sys.stderr)
+
+
+def main(words: list[str] | None = None) -> int:
+    """Run a command; returns its exit code."""
+    arguments = _parser().parse_args(words)
+    commands = {"demo": demo, "serve": serve, "estimate": estimate}
+    try:
+        commands[arguments.command](arguments)
+    except Failure as failure:
+        print(f"isokom: {failure.message}", file=sys.stderr)
+        return 1
+    except KeyboardInterrupt:
+        return 130
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())

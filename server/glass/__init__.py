@@ -1,0 +1,1 @@
+"""Glasses: the published catalogue, the user's own analyses, and what the estimate says of them."""

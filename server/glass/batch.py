@@ -1,0 +1,173 @@
+"""`isokom estimate`: a CSV of analyses in, a CSV of working properties out, one row per row, nothing ever stops the file."""
+
+import csv
+from dataclasses import dataclass, field
+from itertools import islice
+from typing import TextIO
+
+import numpy as np
+
+from server.errors import BadComposition, Refused
+from server.physics.combine import STATES
+from server.physics.composition import INDEX, OXIDES, parse_number
+from server.physics.estimate import STATUS, Estimates, estimate
+from server.physics.report import sentence
+
+CHUNK_ROWS = 20_000
+OUT_COLUMNS = (
+    "id,status,t_working_c,t_working_u_c,t_softening_c,t_softening_u_c,t_annealing_c,t_annealing_u_c,"
+    "t_strain_c,t_strain_u_c,alpha_1e7_per_k,alpha_u_1e7_per_k,vft_a,vft_b,vft_t0_c,notes"
+).split(",")
+DIGITS = (2, 1, 2, 1, 2, 1, 2, 1, 2, 1, 5, 3, 4)
+_SUBSCRIPTS = str.maketrans("₀₁₂₃₄₅₆₇₈₉", "0123456789")
+_BY_LOWER = {name.lower(): name for name in OXIDES}
+
+
+@dataclass
+class Summary:
+    """What was done: rows, rows by status, and the columns that were not read."""
+
+    rows: int = 0
+    by_status: dict[str, int] = field(default_factory=lambda: dict.fromkeys(STATUS, 0))
+    unread_columns: list[str] = field(default_factory=list)
+
+
+@dataclass
+class Header:
+    """Where the id and the oxides stand. oxide_columns: (column, oxide index, name)."""
+
+    width: int
+    id_column: int
+    oxide_columns: list[tuple[int, int, str]]
+    unread: list[str]
+
+
+def read_header(cells: list[str]) -> Header:
+    """Raises Refused where there is no id column, no oxide, or an oxide twice."""
+    names = [cell.strip().translate(_SUBSCRIPTS) for cell in cells]
+    lowered = [name.lower() for name in names]
+    if "id" not in lowered:
+        raise Refused("The file has no column called id.", code="no_id_column")
+    oxides = [(i, INDEX[_BY_LOWER[low]], _BY_LOWER[low]) for i, low in enumerate(lowered) if low in _BY_LOWER]
+    found = [name for _, _, name in oxides]
+    for name in found:
+        if found.count(name) > 1:
+            raise Refused(f"The file has two columns called {name}.", code="column_twice")
+    if not oxides:
+        raise Refused("The file has no oxide column such as SiO2 or Na2O.", code="no_oxide_column")
+    unread = [name for name, low in zip(names, lowered, strict=True) if low != "id" and low not in _BY_LOWER]
+    return Header(len(names), lowered.index("id"), oxides, unread)
+
+
+def read_amounts(rows: list[list[str]], header: Header) -> tuple[np.ndarray, dict[int, str]]:
+    """(wt% (n, oxides), reason by row for the rows that cannot be read)."""
+    reasons = {i: f"the row has {len(r)} cells, the header {header.width}" for i, r in enumerate(rows) if len(r) > header.width}
+    wt = np.zeros((len(rows), len(OXIDES)))
+    for column, index, name in header.oxide_columns:
+        cells = [row[column] if column < len(row) else "" for row in rows]
+        wt[:, index] = _column(cells, name, reasons)
+    return wt, reasons
+
+
+def _column(cells: list[str], name: str, reasons: dict[int, str]) -> np.ndarray:
+    """One oxide column; cells that are no plain amount are read one by one, and a bad one is reasoned."""
+    try:
+        values = np.array([float(cell or 0) for cell in cells])
+        odd = np.flatnonzero(~((values >= 0) & (values <= 100))) if "_" not in "".join(cells) else range(len(cells))
+    except ValueError:
+        values, odd = np.zeros(len(cells)), range(len(cells))
+    for i in odd:
+        try:
+            values[i], _limit = parse_number(cells[i], name)
+            if values[i] > 100:
+                raise BadComposition(f"{name}: {cells[i].strip()[:40]} is more than the whole.", code="too_large", field=name)
+        except BadComposition as error:
+            values[i] = 0.0
+            reasons.setdefault(i, error.message)
+    return values
+
+
+def _model_words(e: Estimates) -> list[str]:
+    """Per row, which model answered, was carried further, stood aside or was refused."""
+    verdicts = e.viscosity_verdicts + e.expansion_verdicts
+    code = sum(v.state * len(STATES) ** k for k, v in enumerate(verdicts))
+    kinds, which = np.unique(code, return_inverse=True)
+    words = [_states_in_words(int(kind), verdicts) for kind in kinds]
+    return [words[k] for k in which.tolist()]
+
+
+def _states_in_words(code: int, verdicts: list) -> str:
+    parts = []
+    for verdict in verdicts:
+        code, state = divmod(code, len(STATES))
+        parts.append(f"{verdict.model['name']} {STATES[state].replace('_', ' ')}")
+    return f"Models: {', '.join(parts)}."
+
+
+def _notes(e: Estimates, reasons: dict[int, str]) -> list[str]:
+    """The notes cell of each row: the reason for a refusal alone, or cautions and then the models."""
+    texts = _model_words(e)
+    for note in reversed(e.notes):
+        rows = np.flatnonzero(note.where).tolist()
+        if note.values:
+            columns = {key: values.tolist() for key, values in note.values.items()}
+            for i in rows:
+                texts[i] = f"{sentence(note.code, {key: x[i] for key, x in columns.items()})} {texts[i]}"
+        else:
+            words = sentence(note.code, {})
+            for i in rows:
+                texts[i] = f"{words} {texts[i]}"
+    for i, reason in reasons.items():
+        texts[i] = reason
+    return texts
+
+
+def _cell(text: str) -> str:
+    """A CSV cell, quoted where it must be (RFC 4180)."""
+    return '"' + text.replace('"', '""') + '"' if any(mark in text for mark in ',"\r\n') else text
+
+
+def out_lines(ids: list[str], e: Estimates, reasons: dict[int, str]) -> tuple[list[str], list[str]]:
+    """(status words, output lines in order). A value that does not exist is blank."""
+    unread = np.zeros(len(ids), dtype=bool)
+    unread[list(reasons)] = True
+    words = [STATUS[s] for s in np.where(unread, STATUS.index("refused"), e.status).tolist()]
+    pairs = [(e.isokom_c[k], e.isokom_u_k[k]) for k in range(3)] + [(e.strain_c, e.strain_u_k), (e.alpha, e.alpha_u)]
+    values = np.array([x for pair in pairs for x in pair] + list(e.vft)).T
+    values[unread] = np.nan
+    whole = np.isfinite(values).all(axis=1).tolist()
+    forms = [f"%.{digits}f" for digits in DIGITS]
+    form = ",".join(forms)
+    rows = zip(ids, words, values.tolist(), whole, _notes(e, reasons), strict=True)
+    lines = [f"{_cell(i)},{word},{form % tuple(row) if full else _gappy(forms, row)},{_cell(note)}\n" for i, word, row, full, note in rows]
+    return words, lines
+
+
+def _gappy(forms: list[str], row: list[float]) -> str:
+    return ",".join("" if value != value else form % value for form, value in zip(forms, row, strict=True))
+
+
+def estimate_csv(source: TextIO, target: TextIO) -> Summary:
+    """Estimate every row of source into target. Raises Refused only for a file that is no such table."""
+    reader = csv.reader(source)
+    try:
+        header = read_header(next(reader, []))
+        target.write(",".join(OUT_COLUMNS) + "\n")
+        summary = Summary(unread_columns=header.unread)
+        while rows := list(islice(reader, CHUNK_ROWS)):
+            _chunk([row for row in rows if row], header, target, summary)
+    except csv.Error as error:
+        raise Refused(f"Line {reader.line_num} is not CSV ({error}).", code="not_csv") from error
+    return summary
+
+
+def _chunk(rows: list[list[str]], header: Header, target: TextIO, summary: Summary) -> None:
+    if not rows:
+        return
+    wt, reasons = read_amounts(rows, header)
+    ids = [row[header.id_column] if header.id_column < len(row) else "" for row in rows]
+    words, lines = out_lines(ids, estimate(wt), reasons)
+    target.writelines(lines)
+    summary.rows += len(lines)
+    for name in STATUS:
+        summary.by_status[name] += words.count(name)

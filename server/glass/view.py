@@ -1,0 +1,125 @@
+"""What the glass pages print: plain sentences, marks and tables, made from a report."""
+
+from server.glass.catalog import Glass
+from server.physics.report import sentence, why
+from server.physics.table import models, table
+
+POINT_ROWS = (
+    ("working", "Working", "4"),
+    ("softening", "Softening", "7.6"),
+    ("annealing", "Annealing", "13"),
+    ("strain", "Strain", ""),
+)
+STATE_WORDS = {"answered": "answered", "extrapolated": "carried further", "stood_aside": "stood aside", "refused": "refused"}
+
+
+def lead(made: dict) -> str:
+    """The one sentence that a bead maker would say of this glass."""
+    if made["points"] is None:
+        return sentence("lead_refused", {})
+    soft, work = made["points"]["softening"], made["points"]["working"]
+    code = "lead_ok" if made["status"] == "ok" else "lead_extrapolated"
+    return sentence(code, {"soft": soft["t_c"], "soft_u": soft["u_k"], "work": work["t_c"]})
+
+
+def short(made: dict) -> str:
+    """The same in a few words, for a row of a list."""
+    if made["points"] is None:
+        return "no working temperatures"
+    soft, work = made["points"]["softening"], made["points"]["working"]
+    return f"softens {soft['t_c']:.0f} ± {soft['u_k']:.0f} °C, works to {work['t_c']:.0f} °C"
+
+
+def heat(made: dict) -> dict | None:
+    """What a heat bar needs: four temperatures in °C and the ± in K of its two ends."""
+    if made["points"] is None:
+        return None
+    points = made["points"]
+    return {
+        **{name: round(points[name]["t_c"], 1) for name in ("strain", "annealing", "softening", "working")},
+        "soft-u": round(points["softening"]["u_k"], 1),
+        "work-u": round(points["working"]["u_k"], 1),
+    }
+
+
+def curve(glass: Glass) -> dict | None:
+    """What the curve picture needs; None where there is no curve."""
+    made = glass.report
+    if made["vft"] is None:
+        return None
+    u = {name: made["points"][name]["u_k"] for name in ("working", "softening", "annealing")}
+    points = {name: made["points"][name]["t_c"] for name in ("strain", "annealing", "softening", "working")}
+    return {"key": glass.key, "name": glass.name, "status": made["status"], "vft": made["vft"], "u": u, "points": points}
+
+
+def summary(glass: Glass) -> dict:
+    """A catalogue line for the tablet: enough to choose and to compare without the desk."""
+    made = glass.report
+    alpha = made["alpha"]
+    return {
+        "key": glass.key,
+        "name": glass.name,
+        "family": glass.family,
+        "words": glass.words,
+        "short": short(made),
+        "status": made["status"],
+        "alpha": None if alpha is None else [round(alpha["value_1e7_k"], 1), round(alpha["u_1e7_k"], 1)],
+        "curve": _rounded(curve(glass)),
+    }
+
+
+def _rounded(value):
+    """Numbers to six figures, to keep the tablet's copy small."""
+    if isinstance(value, dict):
+        return {key: _rounded(x) for key, x in value.items()}
+    return float(f"{value:.7g}") if isinstance(value, float) else value
+
+
+def verdict_rows(made: dict) -> list[dict]:
+    """What each model said, in words, with its record on measured glasses of this family."""
+    by_key = {model["key"]: model for model in models()}
+    return [_verdict_row(v, by_key[v["model"]], made) for v in made["verdicts"]]
+
+
+def _verdict_row(verdict: dict, model: dict, made: dict) -> dict:
+    refused = any(n["code"] in {"unreadable", "weathered_surface", "no_silica", "total_refused", "weathered_layer"} for n in made["notes"])
+    return {
+        "name": model["name"],
+        "quantity": verdict["quantity"],
+        "state": STATE_WORDS[verdict["state"]],
+        "why": why(verdict, model, made["wt"], made["mol"], refused),
+        "says": _says(verdict),
+        "record": _record(verdict),
+        "citation": model["citation"],
+        "from": model["coefficients_from"],
+    }
+
+
+def _says(verdict: dict) -> str:
+    if verdict["values"] is None:
+        return ""
+    if verdict["quantity"] == "expansion":
+        return f"{verdict['values'][0]:.0f} × 10⁻⁷/K"
+    return " / ".join(f"{t:.0f}" for t in verdict["values"]) + " °C"
+
+
+def _record(verdict: dict) -> str:
+    """How the model did on measured glasses: at the softening point, or for expansion."""
+    if verdict["record"] is None:
+        return ""
+    cell = verdict["record"][1 if verdict["quantity"] == "viscosity" else 0]
+    unit = "K" if verdict["quantity"] == "viscosity" else "× 10⁻⁷/K"
+    where = "of this family" if cell["family"] != "any" else "of all families"
+    bias = f"{round(cell['bias']):+d}".replace("-", "−")
+    return f"{cell['n']} measured glasses {where}: typically {bias} {unit}, 68 of 100 within ±{cell['u']:.0f}, 95 within ±{cell['u95']:.0f}"
+
+
+def definitions() -> dict:
+    """The fixed points' definitions, the strain rule and the rule of combination, with their sources."""
+    rules = table("rules")
+    return {
+        "fixed_points": rules["fixed_points"]["citation"],
+        "strain": rules["strain"]["why"],
+        "combination": rules["combination"],
+        "accuracy": table("accuracy")["citation"],
+    }

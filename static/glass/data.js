@@ -1,0 +1,52 @@
+// What the glass pages read: the model bundle and the glasses, from the tablet's own copy when the desk is away.
+import { entriesOfKind } from "../web/outbox.js";
+import { Estimator } from "./estimate.js";
+
+async function json(path) {
+  const answer = await fetch(path, { signal: AbortSignal.timeout(8000) });
+  if (!answer.ok) throw new Error(`${path}: ${answer.status}`);
+  return answer.json();
+}
+
+let made;
+
+/** The one evaluator of this page. */
+export function estimator() {
+  made ??= json("/glass/models.json").then((data) => new Estimator(data));
+  return made;
+}
+
+/** Amounts of a glass as typed -> wt% by oxide. Throws BadComposition. */
+export function wtOfTyped(estimator, typed) {
+  const { composition } = estimator;
+  return composition.wtOf(typed.map((a) => composition.amount(a.name, a.text, a.unit)));
+}
+
+/** The curve picture's summary of a report (server/glass/view.py curve()). */
+export function curveOf(key, name, report) {
+  if (!report.vft) return null;
+  const pick = (names, field) => Object.fromEntries(names.map((n) => [n, report.points[n][field]]));
+  return {
+    key, name, status: report.status, vft: report.vft,
+    u: pick(["working", "softening", "annealing"], "u_k"),
+    points: pick(["strain", "annealing", "softening", "working"], "t_c"),
+  };
+}
+
+async function waitingGlasses() {
+  const entries = (await entriesOfKind("glass.added")).filter((entry) => entry.state !== "sent");
+  if (!entries.length) return [];
+  const tool = await estimator();
+  return entries.map(({ subject, body }) => {
+    const report = tool.estimate(wtOfTyped(tool, body.amounts), body.surface === "weathered");
+    const alpha = report.alpha && [report.alpha.value_1e7_k, report.alpha.u_1e7_k];
+    const words = `${body.name} ${body.family} ${body.period} ${body.region}`.toLowerCase();
+    return { key: `own/${subject}`, name: body.name, family: body.family, words, status: report.status, alpha, curve: curveOf(`own/${subject}`, body.name, report) };
+  });
+}
+
+/** Every glass that can be compared: not yet sent, the desk's own, the catalogue. */
+export async function allGlasses() {
+  const [waiting, own, catalogue] = await Promise.all([waitingGlasses(), json("/glass/own.json").catch(() => []), json("/glass/catalogue.json")]);
+  return [...waiting, ...own, ...catalogue];
+}

@@ -1,0 +1,237 @@
+// From one analysis to working properties, in the page: the twin of server/physics/estimate.py and report.py.
+// `data` is the bundle that the server makes of its own model files; tests prove both equal in a real browser.
+import { Composition } from "./composition.js";
+import { EPS, firstBroken, modelValues, sumOf } from "./evaluate.js";
+
+const POINTS = ["working", "softening", "annealing"];
+const LEVEL_KEYS = ["4", "7.6", "13"];
+const STATES = ["answered", "extrapolated", "stood_aside", "refused"];
+const EXTRAPOLATED = 1;
+const REFUSED = 3;
+
+export class Estimator {
+  constructor(data) {
+    this.data = data;
+    this.composition = new Composition(data.oxides);
+    this.levels = POINTS.map((name) => data.rules.fixed_points[name]);
+    this.cautions = new Set(data.rules.cautions);
+  }
+
+  // wt: object of wt% by oxide as analysed, any total
+  estimate(wt, weathered = false) {
+    const readable = Object.values(wt).every((x) => Number.isFinite(x) && x >= 0);
+    const analysed = readable ? { ...this.composition.empty(), ...wt } : this.composition.empty();
+    const total = this.composition.total(analysed);
+    const base = this.composition.base(analysed);
+    const glass = { wt: base, mol: this.composition.molFromWt(base) };
+    const family = this.data.families.families.find((f) => firstBroken(glass, f.when) === -1);
+    const { notes, open } = this.gate(analysed, total, glass, readable, weathered);
+    return this.assemble({ total, glass, family, notes, open });
+  }
+
+  gate(wt, total, glass, readable, skin) {
+    const { accept, note, trust } = this.data.rules.totals;
+    const within = ([low, high]) => total >= low - EPS && total <= high + EPS;
+    const alkali = glass.wt.Na2O + glass.wt.K2O;
+    const { layer, suspect } = this.weathered(glass);
+    const refusals = [
+      ["unreadable", !readable, {}],
+      ["weathered_surface", skin, {}],
+      ["no_silica", readable && glass.wt.SiO2 <= 0, {}],
+      ["total_refused", readable && !within(trust), { total }],
+      ["weathered_layer", layer, { silica: glass.wt.SiO2, alkali }],
+    ].filter(([, holds]) => holds);
+    const open = refusals.length === 0;
+    const chlorine = wt.Cl + wt.F;
+    const remarks = [
+      ["total_trust", within(trust) && !within(note), { total }],
+      ["total_note", within(note) && !within(accept), { total }],
+      ["weathered_suspect", suspect, {}],
+      ["iron_both", wt.FeO > 0 && wt.Fe2O3 > 0, {}],
+      ["chlorine_left_out", chlorine > 0, { amount: chlorine }],
+    ].filter(([, holds]) => open && holds);
+    return { open, notes: [...refusals, ...remarks].map(([code, , values]) => this.note(code, values)) };
+  }
+
+  weathered({ wt }) {
+    const rule = this.data.rules.weathered;
+    const alkali = wt.Na2O + wt.K2O;
+    const layer = wt.SiO2 > rule.silica_above_wt && alkali < rule.alkali_below_wt && wt.B2O3 < rule.boron_below_wt;
+    const poor = wt.Na2O < rule.soda_below_wt && wt.CaO < rule.lime_below_wt && [wt.K2O, wt.PbO, wt.B2O3].every((x) => x < rule.other_below_wt);
+    return { layer, suspect: poor && !layer };
+  }
+
+  note(code, values) {
+    return { code, caution: this.cautions.has(code), values, text: this.sentence(code, values) };
+  }
+
+  sentence(code, values) {
+    return this.data.sentences[code].replace(/\{(\w+)(?::(\d))?\}/g, (_, name, digits) =>
+      digits ? values[name].toFixed(Number(digits)).replace("-", "−") : String(values[name]));
+  }
+
+  assemble({ total, glass, family, notes, open }) {
+    const ask = (quantity, props) => this.data.models.filter((m) => m.quantity === quantity).map((m) => this.ask(m, glass, family.key, open, props));
+    const viscosity = combine(ask("viscosity", LEVEL_KEYS), 3);
+    const expansion = combine(ask("expansion", ["alpha"]), 1);
+    const vft = viscosity.state <= EXTRAPOLATED ? vftThrough(this.levels, viscosity.value) : null;
+    const state = vft ? viscosity.state : REFUSED;
+    const all = [...notes, ...this.modelNotes(viscosity, state, expansion, glass, open)];
+    return {
+      status: status(state, expansion.state, notes),
+      family: { key: family.key, label: family.label },
+      total_wt: total,
+      wt: positive(glass.wt),
+      mol: positive(glass.mol),
+      points: vft && this.points(viscosity, glass),
+      range: vft && this.range(viscosity, family.key),
+      vft,
+      alpha: alphaOf(expansion),
+      verdicts: [...viscosity.verdicts, ...expansion.verdicts].map((v) => this.verdict(v, family.key, total > 0)),
+      notes: all,
+    };
+  }
+
+  ask(model, glass, family, open, props) {
+    const rules = this.data.rules.ignored;
+    const ignored = 100 - sumOf(model.reads, glass.wt);
+    let broken = firstBroken(glass, model.bounds);
+    const side = broken === -1 ? "inside" : "outside";
+    let state = broken === -1 ? 0 : 2;
+    if (model.reach && state === 2) {
+      const out = firstBroken(glass, model.reach);
+      state = out === -1 ? EXTRAPOLATED : REFUSED;
+      if (state === REFUSED) broken = out;
+    }
+    if (state === 0 && ignored > rules.note_above_wt + EPS) state = EXTRAPOLATED;
+    if (state <= EXTRAPOLATED && ignored > rules.refuse_above_wt + EPS) state = REFUSED;
+    if (!open) state = REFUSED;
+    const values = modelValues(model, glass, this.composition, this.levels);
+    const cells = props.map((prop) => this.cell(model.key, family, side, prop));
+    if (state <= EXTRAPOLATED && !(values.every(Number.isFinite) && cells.every(Boolean))) state = REFUSED;
+    return { model, state, broken, ignored, side, values, u: cells.map((c) => c?.u), u95: cells.map((c) => c?.u95) };
+  }
+
+  // what the model did on measured glasses of this family, or of all where too few were counted
+  cell(model, family, side, prop) {
+    const counted = this.data.accuracy.models[model] ?? {};
+    for (const name of [family, "any"]) {
+      const found = counted[name]?.[side]?.[prop];
+      if (found && found.n >= this.data.rules.minimum_glasses) {
+        const floor = this.data.rules.floors[prop];
+        return { ...found, family: name, u: Math.max(found.u, floor), u95: Math.max(found.u95, 2 * floor) };
+      }
+    }
+    return null;
+  }
+
+  leadK(glass) {
+    const rule = this.data.rules.lead;
+    return glass.wt.PbO > rule.widen_above_wt ? rule.k_per_wt * glass.wt.PbO : 0;
+  }
+
+  points(viscosity, glass) {
+    const lead = this.leadK(glass);
+    const rule = this.data.rules.strain;
+    const points = Object.fromEntries(POINTS.map((name, k) => [name, {
+      t_c: viscosity.value[k],
+      u_k: Math.hypot(viscosity.u[k], lead),
+      u95_k: Math.hypot(viscosity.u95[k], 2 * lead),
+    }]));
+    const { t_c, u_k, u95_k } = points.annealing;
+    points.strain = { t_c: t_c - rule.below_annealing_k, u_k: Math.hypot(u_k, rule.u_k), u95_k: Math.hypot(u95_k, 2 * rule.u_k) };
+    return points;
+  }
+
+  range(viscosity, family) {
+    let square = 0;
+    let weights = 0;
+    for (const v of viscosity.used) {
+      const found = this.cell(v.model.key, family, v.side, "range");
+      if (!found) continue;
+      const weight = 1 / v.u[1] ** 2;
+      square += weight * found.u ** 2;
+      weights += weight;
+    }
+    const [to_c, from_c] = viscosity.value;
+    return { width_k: to_c - from_c, u_k: weights > 0 ? Math.sqrt(square / weights) : null, from_c, to_c };
+  }
+
+  modelNotes(viscosity, state, expansion, glass, open) {
+    const answered = state <= EXTRAPOLATED;
+    const lead = glass.wt.PbO;
+    return [
+      ["no_viscosity_model", open && viscosity.state > EXTRAPOLATED, {}],
+      ["no_sound_curve", open && viscosity.state <= EXTRAPOLATED && !answered, {}],
+      ["viscosity_extrapolated", state === EXTRAPOLATED, {}],
+      ["expansion_extrapolated", expansion.state === EXTRAPOLATED, {}],
+      ["no_expansion_model", open && expansion.state > EXTRAPOLATED, {}],
+      ["lead_widened", answered && lead > this.data.rules.lead.widen_above_wt, { lead }],
+    ].filter(([, holds]) => holds).map(([code, , values]) => this.note(code, values));
+  }
+
+  verdict(v, family, hasAnalysis) {
+    const answered = v.state <= EXTRAPOLATED;
+    const props = v.model.quantity === "viscosity" ? LEVEL_KEYS : ["alpha"];
+    return {
+      model: v.model.key,
+      quantity: v.model.quantity,
+      state: STATES[v.state],
+      values: answered ? v.values : null,
+      u: answered ? v.u : null,
+      broken: v.broken,
+      ignored_wt: hasAnalysis ? v.ignored : 0,
+      record: answered ? props.map((prop) => this.cell(v.model.key, family, v.side, prop)) : null,
+    };
+  }
+}
+
+function positive(row) {
+  return Object.fromEntries(Object.entries(row).filter(([, value]) => value > 0));
+}
+
+function status(viscosityState, expansionState, notes) {
+  if (viscosityState > EXTRAPOLATED) return "refused";
+  const distrust = notes.some((n) => n.code === "total_trust" || n.code === "weathered_suspect");
+  return distrust || viscosityState === EXTRAPOLATED || expansionState === EXTRAPOLATED ? "extrapolated" : "ok";
+}
+
+function alphaOf(expansion) {
+  if (expansion.state > EXTRAPOLATED) return null;
+  return { value_1e7_k: expansion.value[0], u_1e7_k: expansion.u[0], u95_1e7_k: expansion.u95[0], state: STATES[expansion.state] };
+}
+
+// Models inside their bounds where there is one, else those that may be carried further; weights 1/u².
+function combine(verdicts, levels) {
+  const best = Math.min(...verdicts.map((v) => v.state));
+  if (best > EXTRAPOLATED) return { state: REFUSED, verdicts, used: [] };
+  const used = verdicts.filter((v) => v.state === best);
+  const value = [], u = [], u95 = [];
+  for (let k = 0; k < levels; k += 1) {
+    const weights = used.map((v) => 1 / v.u[k] ** 2);
+    const total = weights.reduce((a, b) => a + b, 0);
+    const mean = (f) => used.reduce((sum, v, i) => sum + weights[i] * f(v), 0) / total;
+    value.push(mean((v) => v.values[k]));
+    const spread = mean((v) => (v.values[k] - value[k]) ** 2);
+    u.push(Math.sqrt(mean((v) => v.u[k] ** 2) + spread));
+    u95.push(Math.sqrt(mean((v) => v.u95[k] ** 2) + 4 * spread));
+  }
+  return { state: best, value, u, u95, verdicts, used };
+}
+
+export function vftThrough([l1, l2, l3], [t1, t2, t3]) {
+  const ratio = ((t1 - t2) * (l3 - l2)) / ((t2 - t3) * (l2 - l1));
+  const a = (ratio * l1 - l3) / (ratio - 1);
+  const b = (t1 - t2) / (1 / (l1 - a) - 1 / (l2 - a));
+  const t0_c = t1 - b / (l1 - a);
+  const sound = t1 > t2 && t2 > t3 && ratio > 1 && b > 0 && t0_c < t3 && a < l1;
+  return sound ? { a, b, t0_c } : null;
+}
+
+export function logEta(vft, temperature_c) {
+  return vft.a + vft.b / (temperature_c - vft.t0_c);
+}
+
+export function isokom(vft, log_eta_dpas) {
+  return vft.t0_c + vft.b / (log_eta_dpas - vft.a);
+}

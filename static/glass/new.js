@@ -1,0 +1,153 @@
+// The analysis form: every figure is judged as it is typed, the estimate follows, and Keep stores it on this device first.
+import { NotKept, entriesOf, newId, record } from "../web/outbox.js";
+import { answerNodes } from "./answer.js";
+import { BadComposition } from "./composition.js";
+import { estimator, wtOfTyped } from "./data.js";
+import { readPasted } from "./paste.js";
+
+const DRAFT = "isokom-analysis-draft";
+const FIELDS = ["name", "family", "period", "region", "source", "note"];
+const $ = (selector) => document.querySelector(selector);
+const tool = await estimator();
+let shown = "";
+
+function unit() {
+  return $("input[name=unit]:checked").value;
+}
+
+function inputs() {
+  return [...document.querySelectorAll("#amounts input")];
+}
+
+function typed() {
+  return inputs().filter((i) => i.value.trim()).map((i) => ({ name: i.dataset.name, text: i.value.trim(), unit: i.dataset.unit ?? unit() }));
+}
+
+function addRow(choice, text = "") {
+  const [name, given] = choice.startsWith("ppm:") ? [choice.slice(4), "ppm"] : [choice, undefined];
+  const id = `a-${given ?? "share"}-${name}`;
+  const existing = inputs().find((i) => i.dataset.name === name && i.dataset.unit === given);
+  if (existing) return Object.assign(existing, text ? { value: text } : {});
+  const row = $("#amounts .amount").cloneNode(true);
+  const input = row.querySelector("input");
+  Object.assign(row.querySelector("label"), { htmlFor: id, textContent: printedFormula(name) });
+  Object.assign(input, { id, value: text });
+  input.dataset.name = name;
+  if (given) input.dataset.unit = given;
+  row.querySelector("[data-unit]").textContent = given ?? `${unit()}%`;
+  $("#amounts").append(row);
+  return input;
+}
+
+function printedFormula(name) {
+  return name.replace(/\d/g, (digit) => "₀₁₂₃₄₅₆₇₈₉"[digit]);
+}
+
+function fail(place, message) {
+  place.textContent = message;
+  place.hidden = !message;
+}
+
+function judge() {
+  for (const input of inputs()) input.removeAttribute("aria-invalid");
+  fail($("#amount-error"), "");
+  const figures = typed();
+  try {
+    const wt = wtOfTyped(tool, figures);
+    return { figures, wt };
+  } catch (error) {
+    if (!(error instanceof BadComposition)) throw error;
+    inputs().find((i) => i.dataset.name === error.field)?.setAttribute("aria-invalid", "true");
+    fail($("#amount-error"), error.message);
+    return { figures, wt: null };
+  }
+}
+
+function totalWords(figures, wt) {
+  if (!figures.length) return "";
+  if (unit() === "mol") return `Sum ${tool.composition.total(wt).toFixed(2)} mol%`;
+  return `Sum ${tool.composition.total(wt).toFixed(2)} wt%`;
+}
+
+function refresh() {
+  localStorage.setItem(DRAFT, JSON.stringify(formState()));
+  const { figures, wt } = judge();
+  for (const mark of document.querySelectorAll("#amounts [data-unit]:not(input)")) {
+    if (mark.textContent !== "ppm") mark.textContent = `${unit()}%`;
+  }
+  $("#total").textContent = wt ? totalWords(figures, wt) : "";
+  if (!wt || figures.length < 2) return;
+  const weathered = $("#g-surface").value === "weathered";
+  const key = JSON.stringify([wt, weathered]);
+  if (key === shown) return;
+  shown = key;
+  $("#answer").replaceChildren(...answerNodes(tool, tool.estimate(wt, weathered), $("#g-name").value));
+}
+
+function formState() {
+  const texts = Object.fromEntries(FIELDS.map((f) => [f, $(`#g-${f}`).value]));
+  return { ...texts, surface: $("#g-surface").value, unit: unit(), amounts: typed() };
+}
+
+function fill(state) {
+  for (const f of FIELDS) $(`#g-${f}`).value = state[f] ?? "";
+  $("#g-surface").value = state.surface ?? "not stated";
+  const share = state.unit ?? state.amounts?.find((a) => a.unit !== "ppm")?.unit ?? "wt";
+  $(`input[name=unit][value=${share}]`).checked = true;
+  for (const a of state.amounts ?? []) addRow(a.unit === "ppm" ? `ppm:${a.name}` : a.name, a.text);
+  refresh();
+}
+
+async function keep(event) {
+  event.preventDefault();
+  fail($("#keep-error"), "");
+  const { figures, wt } = judge();
+  const { unit: _unit, amounts: _amounts, ...texts } = formState();
+  if (!wt || !figures.length) return fail($("#keep-error"), "The figures cannot be read yet. See the message above them.");
+  if (!texts.name.trim()) {
+    $("#g-name").focus();
+    return fail($("#keep-error"), "Give the glass a name, so that you find it again.");
+  }
+  const subject = newId();
+  try {
+    await record("glass.added", subject, { ...texts, replaces: "", amounts: figures });
+  } catch (error) {
+    if (!(error instanceof NotKept)) throw error;
+    return fail($("#keep-error"), `${error.message} What you typed is still on this page.`);
+  }
+  localStorage.removeItem(DRAFT);
+  showKept(subject, texts.name);
+}
+
+function showKept(subject, name) {
+  const link = Object.assign(document.createElement("a"), { className: "button", href: `/bench/new?glass=${subject}`, textContent: "Try it in the flame" });
+  const again = Object.assign(document.createElement("a"), { className: "button quiet", href: "/glass", textContent: "All glasses" });
+  const words = Object.assign(document.createElement("p"), { textContent: `${name} is kept on this device and goes to the desk by itself.` });
+  const row = Object.assign(document.createElement("p"), { className: "row" });
+  row.append(link, again);
+  $("#kept").replaceChildren(words, row);
+  $("#kept").hidden = false;
+  $("#keep").disabled = true;
+  $("#kept").scrollIntoView({ block: "center" });
+}
+
+$("#more").addEventListener("change", () => {
+  if ($("#more").value) addRow($("#more").value).focus();
+  $("#more").value = "";
+});
+$("#paste-read").addEventListener("click", () => {
+  fail($("#paste-error"), "");
+  try {
+    for (const [name, text] of readPasted($("#paste").value, tool.composition)) addRow(name, text);
+    refresh();
+  } catch (error) {
+    fail($("#paste-error"), error.message);
+  }
+});
+$("#analysis").addEventListener("input", (event) => event.target.id !== "paste" && refresh());
+$("#analysis").addEventListener("submit", keep);
+
+const asked = location.hash.slice(1);
+const earlier = asked ? (await entriesOf(asked))[0]?.body : JSON.parse(localStorage.getItem(DRAFT) ?? "null");
+if (earlier) fill(earlier);
+document.documentElement.dataset.ready = "analysis";

@@ -1,0 +1,2 @@
+import "./heatbar.js";
+import "./viscosity.js";
