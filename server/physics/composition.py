@@ -23,7 +23,7 @@ UNITS = ("wt", "mol", "ppm")
 LARGEST = {"wt": 100.0, "mol": 100.0, "ppm": 1e6}
 
 _ABSENT = {"", "-", "–", "—", "*", "bd", "b.d.", "bdl", "b.d.l.", "<lod", "<dl", "nd", "n.d.", "na", "n.a.", "nan", "tr", "tr.", "trace"}
-_NUMBER = re.compile(r"(\d+(?:[.,]\d*)?|[.,]\d+)(?:[eE][+-]?\d{1,2})?")
+_NUMBER = re.compile(r"(\d+(?:[.,]\d*)?|[.,]\d+)(?:[eE][+-]?\d{1,2})?", re.ASCII)
 
 
 @dataclass(frozen=True)
@@ -51,7 +51,7 @@ def parse_number(text: str, field: str) -> tuple[float, float | None]:
         raise BadComposition(f"{field}: {cell} is negative. An amount cannot be below zero.", code="negative", field=field)
     if not _NUMBER.fullmatch(digits):
         raise BadComposition(f"{field}: “{cell[:40]}” is not a number.", code="not_a_number", field=field)
-    if re.fullmatch(r"[1-9]\d{0,2},\d{3}", digits):
+    if re.fullmatch(r"[1-9][0-9]{0,2},[0-9]{3}", digits):
         raise BadComposition(
             f"{field}: {digits} can be read two ways. Write {digits.replace(',', '.')} or {digits.replace(',', '')}.",
             code="ambiguous_comma", field=field,

@@ -16,7 +16,7 @@ def basis_amounts(model: dict, glasses: Glasses) -> dict[str, np.ndarray]:
         return {name: glasses.wt[:, i] for i, name in enumerate(OXIDES)}
     if model["basis"] == "mol_per_mol_sio2":
         silica = glasses.mol[:, INDEX["SiO2"]]
-        silica = np.where(silica > 0, silica, np.nan)
+        silica = np.where(silica > 1e-6, silica, np.nan)
         return {name: glasses.mol[:, i] / silica for i, name in enumerate(OXIDES)}
     return _mol_pct_over(model, glasses)
 

@@ -19,7 +19,7 @@ export function firstBroken(glass, bounds) {
 function basisAmounts(model, glass, composition) {
   if (model.basis === "wt") return glass.wt;
   if (model.basis === "mol_per_mol_sio2") {
-    const silica = glass.mol.SiO2 > 0 ? glass.mol.SiO2 : NaN;
+    const silica = glass.mol.SiO2 > 1e-6 ? glass.mol.SiO2 : NaN;
     return Object.fromEntries(composition.oxides.map((name) => [name, glass.mol[name] / silica]));
   }
   const moles = Object.fromEntries(composition.oxides.map((name) => [name, glass.wt[name] / composition.mass[name]]));

@@ -1,0 +1,145 @@
+"""The estimate's gates and rules: who may answer, what is refused, and that nothing is ever silently stretched."""
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from server.physics.composition import OXIDES
+from server.physics.estimate import estimate
+from server.physics.report import estimate_one
+from server.physics.table import models, table
+from tests import glasses as g
+
+
+def codes(made: dict) -> set[str]:
+    return {note["code"] for note in made["notes"]}
+
+
+def scaled(wt: np.ndarray, total: float) -> np.ndarray:
+    return wt * total / wt.sum()
+
+
+@pytest.mark.parametrize(("total", "status", "code"), [
+    (100, "ok", None), (98, "ok", None), (102, "ok", None), (97, "ok", "total_note"), (102.5, "ok", "total_note"),
+    (94, "extrapolated", "total_trust"), (104, "extrapolated", "total_trust"), (89.9, "refused", "total_refused"), (105.1, "refused", "total_refused"),
+])
+def test_totals(total, status, code):
+    made = estimate_one(scaled(g.FLOAT, total))
+    assert made["status"] == status
+    assert code is None or code in codes(made)
+    assert made["total_wt"] == pytest.approx(total)
+
+
+def test_the_total_does_not_change_the_figures():
+    assert estimate_one(scaled(g.FLOAT, 97))["points"]["softening"]["t_c"] == pytest.approx(estimate_one(g.FLOAT)["points"]["softening"]["t_c"])
+
+
+@pytest.mark.parametrize(("wt", "code"), [
+    (g.row(Na2O=17, CaO=7.5, Al2O3=2.5), "no_silica"),
+    (g.row(), "no_silica"),
+    (g.row(SiO2=94.3, Al2O3=1.5, K2O=1.0, CaO=0.7, CuO=1.7), "weathered_layer"),
+    (g.LEAD_29, "no_viscosity_model"),
+    (g.BOROSILICATE, "no_viscosity_model"),
+    (g.row(SiO2=100), "weathered_layer"),
+])
+def test_refused_with_a_reason(wt, code):
+    made = estimate_one(wt)
+    assert made["status"] == "refused"
+    assert made["points"] is None and made["vft"] is None and made["range"] is None
+    assert code in codes(made)
+
+
+@pytest.mark.parametrize("bad", [-1.0, float("nan"), float("inf")])
+def test_unreadable_amounts_are_refused_not_computed(bad):
+    wt = g.FLOAT.copy()
+    wt[2] = bad
+    assert codes(estimate_one(wt)) >= {"unreadable"}
+
+
+def test_a_weathered_surface_is_never_estimated():
+    made = estimate_one(g.FLOAT, weathered=True)
+    assert made["status"] == "refused" and made["alpha"] is None
+
+
+def test_each_model_stands_aside_outside_its_bounds():
+    """Push every bound of every model by a little: the model must no longer answer as if inside."""
+    for model in models():
+        for i, bound in enumerate(model["bounds"]):
+            made = _just_outside(model, bound)
+            verdict = next(v for v in made["verdicts"] if v["model"] == model["key"])
+            assert verdict["state"] != "answered", (model["key"], i)
+
+
+def _just_outside(model: dict, bound: dict) -> dict:
+    """A glass that breaks one bound by a little: 0.5 in wt%, 10 in mol%, which is not the same as wt%."""
+    step = 0.5 if bound["unit"] == "wt" else 10
+    name = bound["of"][0]
+    share = bound["max"] + step if "max" in bound else max(bound["min"] - step, 0)
+    rest = g.row(SiO2=72, Na2O=14, CaO=8, MgO=3, Al2O3=2, K2O=1)
+    rest[OXIDES.index(name)] = 0
+    others = [OXIDES.index(other) for other in bound["of"][1:]]
+    rest[others] = 0
+    wt = rest * (100 - share) / rest.sum()
+    wt[OXIDES.index(name)] = share
+    return estimate_one(wt)
+
+
+def test_inside_models_silence_the_stretched_ones():
+    made = estimate_one(g.row(SiO2=75, Al2O3=13, Na2O=4, K2O=4.5, CaO=1, FeO=1.5, MgO=0.2))
+    states = {v["model"]: v["state"] for v in made["verdicts"]}
+    assert states["giordano-2008"] == "answered" and states["lakatos-1972"] == "extrapolated"
+    giordano = next(v for v in made["verdicts"] if v["model"] == "giordano-2008")
+    assert made["points"]["softening"]["t_c"] == pytest.approx(giordano["values"][1])
+
+
+def test_two_models_are_averaged_by_their_own_errors():
+    wt = g.row(SiO2=73.5, Na2O=14, CaO=8, MgO=3, Al2O3=1.2, K2O=0.3)
+    made = estimate_one(wt)
+    answered = [v for v in made["verdicts"] if v["quantity"] == "viscosity" and v["state"] == "answered"]
+    assert {v["model"] for v in answered} == {"lakatos-1972", "okhotin"}
+    weights = [1 / v["u"][1] ** 2 for v in answered]
+    mean = sum(w * v["values"][1] for w, v in zip(weights, answered, strict=True)) / sum(weights)
+    assert made["points"]["softening"]["t_c"] == pytest.approx(mean)
+    assert made["points"]["softening"]["u_k"] >= min(v["u"][1] for v in answered)
+
+
+def test_lead_widens_the_interval():
+    wt = g.row(SiO2=70, Na2O=14, CaO=8, MgO=3, Al2O3=2, PbO=3)
+    made = estimate_one(wt)
+    assert "lead_widened" in codes(made)
+    assert made["points"]["softening"]["u_k"] >= 15
+
+
+def test_nothing_better_than_the_floors_is_claimed():
+    floors = table("rules")["floors"]
+    made = estimate(np.array([g.FLOAT, g.NATRON, g.WOOD_ASH]))
+    for level, key in enumerate(("4", "7.6", "13")):
+        assert (made.isokom_u_k[level] >= floors[key]).all()
+
+
+@settings(max_examples=200, deadline=None)
+@given(st.lists(st.floats(0, 80), min_size=12, max_size=12))
+def test_any_analysis_gives_a_falling_curve_or_a_refusal(amounts):
+    wt = np.zeros(len(OXIDES))
+    wt[:12] = amounts
+    if wt.sum() > 0:
+        wt = 100 * wt / wt.sum()
+    made = estimate_one(wt)
+    if made["status"] == "refused":
+        assert made["points"] is None and made["notes"]
+        return
+    p = made["points"]
+    assert p["working"]["t_c"] > p["softening"]["t_c"] > p["annealing"]["t_c"] > p["strain"]["t_c"]
+    assert made["vft"]["b"] > 0 and made["vft"]["t0_c"] < p["annealing"]["t_c"]
+    assert all(x["u_k"] > 0 and x["u95_k"] >= x["u_k"] for x in p.values())
+
+
+def test_many_at_once_equals_one_by_one():
+    rng = np.random.default_rng(3)
+    wt = rng.dirichlet(np.full(len(OXIDES), 0.15), 60) * 100
+    together = estimate(wt)
+    for i in range(60):
+        alone = estimate(wt[i : i + 1])
+        assert alone.status[0] == together.status[i]
+        assert np.array_equal(alone.isokom_c[:, 0], together.isokom_c[:, i], equal_nan=True)
