@@ -34,7 +34,7 @@ def create_app(settings: Settings) -> FastAPI:
         yield
         store.close()
 
-    app = FastAPI(title="Isokom", version=__version__, lifespan=lifespan, max_body_size=settings.max_body_bytes, docs_url=None, redoc_url=None)
+    app = FastAPI(title="Isokom", version=__version__, lifespan=lifespan, docs_url=None, redoc_url=None)
     app.state.store = store
     failure.install(app)
     for domain in DOMAINS:
@@ -46,5 +46,5 @@ def create_app(settings: Settings) -> FastAPI:
 
     shell_pages = [path for domain in DOMAINS for path in domain.shell_pages()]
     fallback_pages = [path for domain in DOMAINS for path in domain.fallback_pages()]
-    shell.install(app, shell_pages, fallback_pages)
+    shell.install(app, shell_pages, fallback_pages, settings.max_body_bytes)
     return app

@@ -43,7 +43,7 @@ class GlassIn(BaseModel):
 
     model_config = STRICT
 
-    name: Annotated[str, StringConstraints(min_length=1, max_length=120, pattern=r"^[^\x00-\x1f\x7f]*\S[^\x00-\x1f\x7f]*$")]
+    name: Annotated[str, StringConstraints(min_length=1, max_length=120, pattern=r"^[^\x00-\x1f\x7f]*[^\x00-\x20\x7f][^\x00-\x1f\x7f]*$")]
     family: _line(80) = ""
     period: _line(80) = ""
     region: _line(80) = ""

@@ -8,7 +8,7 @@ from fastapi.responses import HTMLResponse, JSONResponse
 from server.glass import catalog, own, view
 from server.glass.catalog import Glass
 from server.physics.composition import OXIDE_OF_ELEMENT, OXIDES
-from server.physics.table import bundle
+from server.physics.table import bundle, models, table
 from server.web.page import fragment, page
 
 router = APIRouter(include_in_schema=False)
@@ -19,7 +19,7 @@ Query200 = Annotated[str, Query(max_length=200)]
 
 def shell_pages() -> list[str]:
     """Pages that change only with the app: the tablet serves them itself."""
-    pages = ["/glass/new", "/glass/compare", "/glass/models.json", "/glass/catalogue.json"]
+    pages = ["/glass/new", "/glass/compare", "/glass/models", "/glass/models.json", "/glass/catalogue.json"]
     return pages + [glass.link for glass in catalog.glasses().values()]
 
 
@@ -88,6 +88,13 @@ def compare(request: Request) -> HTMLResponse:
     return page(request, "glass/compare.html", place="glasses")
 
 
+@router.get("/glass/models")
+def models_page(request: Request) -> HTMLResponse:
+    """Where the numbers come from: every model, its source, bounds and record, and the rules that combine them."""
+    context = {"models": models(), "rules": table("rules"), "accuracy": table("accuracy"), "view": view}
+    return page(request, "glass/models.html", place="glasses", **context)
+
+
 @router.get("/glass/own/{glass_id}")
 def show_own(request: Request, glass_id: str) -> HTMLResponse:
     """One of the user's own glasses. Raises Missing."""
@@ -103,5 +110,5 @@ def show(request: Request, key: str) -> HTMLResponse:
 
 
 def _show(request: Request, glass: Glass) -> HTMLResponse:
-    context = {"glass": glass, "made": glass.report, "view": view, "verdicts": view.verdict_rows(glass.report), "rules": view.definitions()}
+    context = {"glass": glass, "made": glass.report, "view": view, "verdicts": view.verdict_rows(glass.report)}
     return page(request, "glass/show.html", place="glasses", **context)

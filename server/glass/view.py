@@ -3,6 +3,7 @@
 from server.glass.catalog import Glass
 from server.physics.report import sentence, why
 from server.physics.table import models, table
+from server.web.page import formula
 
 POINT_ROWS = (
     ("working", "Working", "4"),
@@ -49,7 +50,7 @@ def curve(glass: Glass) -> dict | None:
         return None
     u = {name: made["points"][name]["u_k"] for name in ("working", "softening", "annealing")}
     points = {name: made["points"][name]["t_c"] for name in ("strain", "annealing", "softening", "working")}
-    return {"key": glass.key, "name": glass.name, "status": made["status"], "vft": made["vft"], "u": u, "points": points}
+    return _rounded({"key": glass.key, "name": glass.name, "status": made["status"], "vft": made["vft"], "u": u, "points": points})
 
 
 def summary(glass: Glass) -> dict:
@@ -64,7 +65,7 @@ def summary(glass: Glass) -> dict:
         "short": short(made),
         "status": made["status"],
         "alpha": None if alpha is None else [round(alpha["value_1e7_k"], 1), round(alpha["u_1e7_k"], 1)],
-        "curve": _rounded(curve(glass)),
+        "curve": curve(glass),
     }
 
 
@@ -72,7 +73,7 @@ def _rounded(value):
     """Numbers to six figures, to keep the tablet's copy small."""
     if isinstance(value, dict):
         return {key: _rounded(x) for key, x in value.items()}
-    return float(f"{value:.7g}") if isinstance(value, float) else value
+    return float(f"{value:.6g}") if isinstance(value, float) else value
 
 
 def verdict_rows(made: dict) -> list[dict]:
@@ -90,8 +91,7 @@ def _verdict_row(verdict: dict, model: dict, made: dict) -> dict:
         "why": why(verdict, model, made["wt"], made["mol"], refused),
         "says": _says(verdict),
         "record": _record(verdict),
-        "citation": model["citation"],
-        "from": model["coefficients_from"],
+        "key": model["key"],
     }
 
 
@@ -114,12 +114,28 @@ def _record(verdict: dict) -> str:
     return f"{cell['n']} measured glasses {where}: typically {bias} {unit}, 68 of 100 within ±{cell['u']:.0f}, 95 within ±{cell['u95']:.0f}"
 
 
-def definitions() -> dict:
-    """The fixed points' definitions, the strain rule and the rule of combination, with their sources."""
-    rules = table("rules")
-    return {
-        "fixed_points": rules["fixed_points"]["citation"],
-        "strain": rules["strain"]["why"],
-        "combination": rules["combination"],
-        "accuracy": table("accuracy")["citation"],
-    }
+def bound_words(bounds: list[dict] | None) -> str:
+    """Bounds as one prints them: 'SiO₂ 61–77, CaO + MgO 5–12 wt%'."""
+    if not bounds:
+        return "never"
+    return "; ".join(_bound(b) for b in bounds)
+
+
+def _bound(bound: dict) -> str:
+    what = formula(" + ".join(bound["of"]))
+    if "min" not in bound:
+        limits = f"to {bound['max']:g}"
+    elif "max" not in bound:
+        limits = f"from {bound['min']:g}"
+    else:
+        limits = f"{bound['min']:g}–{bound['max']:g}"
+    return f"{what} {limits} {bound['unit']}%"
+
+
+def record_rows(model: dict) -> list[dict]:
+    """A model's errors on the open measurements, family by family, inside and outside its bounds."""
+    counted = table("accuracy")["models"][model["key"]]
+    labels = {f["key"]: f["label"] for f in table("families")["families"]} | {"any": "all families"}
+    prop = "7.6" if model["quantity"] == "viscosity" else "alpha"
+    cells = [(labels[f], side, counted[f][side].get(prop)) for f in counted for side in ("inside", "outside")]
+    return [{"family": family, "side": side, **cell} for family, side, cell in cells if cell]

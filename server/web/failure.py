@@ -58,7 +58,7 @@ def _on_invalid(request: Request, error: RequestValidationError) -> Response:
 
 
 def _on_http(request: Request, error: HTTPException) -> Response:
-    messages = {404: "There is no such page. Nothing was changed.", 413: "That is more than one request may carry."}
+    messages = {404: "There is no such page. Nothing was changed.", 413: "That is more than one request may carry. Nothing was changed."}
     return answer(request, error.status_code, f"http_{error.status_code}", messages.get(error.status_code, str(error.detail)))
 
 

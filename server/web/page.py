@@ -63,14 +63,14 @@ def environment() -> Environment:
     return env
 
 
-def page(_request: Request | None, name: str, status: int = 200, **context) -> HTMLResponse:
+def page(_request: Request | None, name: str, status: int = 200, /, **context) -> HTMLResponse:
     """A whole page from templates/<name>."""
     html = environment().get_template(name).render(**context)
     return HTMLResponse(html, status_code=status, headers={"Cache-Control": "no-cache"})
 
 
-def fragment(_request: Request | None, name: str, **context) -> HTMLResponse:
+def fragment(_request: Request | None, name: str, /, **context) -> HTMLResponse:
     """A piece of a page for htmx; it has an address of its own under /frag/."""
-    response = page(_request, name, **context)
+    response = page(_request, name, 200, **context)
     response.headers["Vary"] = "HX-Request"
     return response

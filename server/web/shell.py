@@ -7,6 +7,8 @@ from urllib.parse import urlsplit
 from fastapi import FastAPI, Request
 from fastapi.responses import JSONResponse, Response
 from fastapi.staticfiles import StaticFiles
+from starlette.datastructures import MutableHeaders
+from starlette.exceptions import HTTPException
 from starlette.middleware.gzip import GZipMiddleware
 
 from server import __version__
@@ -23,7 +25,7 @@ HEADERS = {
     "Referrer-Policy": "same-origin",
     "Cross-Origin-Opener-Policy": "same-origin",
 }
-NOT_KEPT_OFFLINE = ("web/worker.js",)
+NOT_KEPT_OFFLINE = ("web/worker.js",)  # PNG icons are not kept either: only installing asks for them
 
 
 class Immutable(StaticFiles):
@@ -37,7 +39,7 @@ class Immutable(StaticFiles):
 
 def assets() -> list[str]:
     """Addresses of all static files that the tablet keeps."""
-    names = sorted(str(p.relative_to(STATIC)) for p in STATIC.rglob("*") if p.suffix in {".js", ".css", ".svg", ".png"})
+    names = sorted(str(p.relative_to(STATIC)) for p in STATIC.rglob("*") if p.suffix in {".js", ".css", ".svg"})
     return [asset(name) for name in names if name not in NOT_KEPT_OFFLINE]
 
 
@@ -80,18 +82,51 @@ def same_origin(request: Request) -> bool:
     return request.headers.get("sec-fetch-site", "same-origin") in {"same-origin", "none"}
 
 
-async def guard(request: Request, call_next):
-    """Refuse writes from other sites; put the security headers on every answer."""
-    if request.method not in {"GET", "HEAD", "OPTIONS"} and not same_origin(request):
-        response = answer(request, 403, "other_site", "Only Isokom's own pages may write here.")
-    else:
-        response = await call_next(request)
-    for name, value in HEADERS.items():
-        response.headers.setdefault(name, value)
-    return response
+class Guard:
+    """ASGI: refuse writes from other sites and bodies too large; put the security headers on every answer."""
+
+    def __init__(self, app, max_body_bytes: int):
+        self.app = app
+        self.max_body_bytes = max_body_bytes
+
+    async def __call__(self, scope, receive, send) -> None:
+        if scope["type"] != "http":
+            await self.app(scope, receive, send)
+            return
+
+        async def send_guarded(message) -> None:
+            if message["type"] == "http.response.start":
+                headers = MutableHeaders(scope=message)
+                for name, value in HEADERS.items():
+                    headers.setdefault(name, value)
+            await send(message)
+
+        request = Request(scope)
+        handler = self.refusal(request) or self.app
+        await handler(scope, self.counted(receive), send_guarded)
+
+    def counted(self, receive):
+        """The body, cut off where it grows too large without having said its length."""
+        total = 0
+
+        async def receive_counted():
+            nonlocal total
+            message = await receive()
+            total += len(message.get("body", b""))
+            if total > self.max_body_bytes:
+                raise HTTPException(413)
+            return message
+
+        return receive_counted
+
+    def refusal(self, request: Request) -> Response | None:
+        """The answer to a request that is turned away at the door."""
+        if request.method not in {"GET", "HEAD", "OPTIONS"} and not same_origin(request):
+            return answer(request, 403, "other_site", "Only Isokom's own pages may write here.")
+        return None
 
 
-def install(app: FastAPI, shell_pages: list[str], fallback_pages: list[str]) -> None:
+def install(app: FastAPI, shell_pages: list[str], fallback_pages: list[str], max_body_bytes: int) -> None:
     """Add the shell's routes and middleware to the app."""
     script = worker_script(shell_pages, fallback_pages)
 
@@ -113,5 +148,5 @@ def install(app: FastAPI, shell_pages: list[str], fallback_pages: list[str]) -> 
         return JSONResponse({"ok": True, "version": __version__, "shell": version()}, headers={"Cache-Control": "no-store"})
 
     app.mount(f"/static/{version()}", Immutable(directory=STATIC), name="static")
-    app.middleware("http")(guard)
+    app.add_middleware(Guard, max_body_bytes=max_body_bytes)
     app.add_middleware(GZipMiddleware, minimum_size=600)

@@ -1,0 +1,100 @@
+"""The glass pages over HTTP: what they say, what they keep for the tablet, and how they fail."""
+
+import json
+
+import pytest
+
+from server.glass.catalog import glasses
+from tests.client import Client
+from tests.entries import entry, new_id
+from tests.unit.glass.test_own import BODY
+
+
+@pytest.fixture
+def client(app):
+    return Client(app)
+
+
+def test_home_leads_to_the_glasses(client):
+    answer = client.get("/")
+    assert (answer.status_code, answer.headers["location"]) == (307, "/glass")
+
+
+def test_every_catalogue_page_opens(client):
+    for glass in glasses().values():
+        answer = client.get(glass.link)
+        assert answer.status_code == 200, glass.key
+        assert glass.source.split("(")[0][:20].replace("&", "&amp;") in answer.text, glass.key
+
+
+def test_page_shows_points_uncertainty_and_models(client):
+    text = client.get("/glass/fre-levi-ap-mean").text
+    report = glasses()["fre-levi-ap-mean"].report
+    for name in ("working", "softening", "annealing", "strain"):
+        assert f"<strong>{report['points'][name]['t_c']:.0f}</strong>" in text
+    for word in ("Lakatos 1972", "Okhotin", "stood aside", "wt%", "mol%", "± 95 %", "measured glasses"):
+        assert word in text
+
+
+def test_refused_page_shows_no_number_but_why(client):
+    text = client.get("/glass/chn-hik-12-w").text
+    assert "No working temperatures" in text and "weathered surface" in text
+    assert "viscosity-chart" not in text
+
+
+def test_search_fragment(client):
+    text = client.get("/frag/glasses", params={"q": "levantine ii "}).text
+    assert "Bet Eli" in text and "Apollonia" not in text
+    assert "<html" not in text
+    assert "No glass has all of these words" in client.get("/frag/glasses", params={"q": "zzz"}).text
+
+
+def test_overlong_search_is_refused_in_one_shape(client):
+    answer = client.get("/frag/glasses", params={"q": "x" * 300}, headers={"HX-Request": "true"})
+    assert answer.status_code == 422 and "role=\"alert\"" in answer.text
+
+
+def test_own_glass_from_push_to_page_and_lists(client):
+    raw = entry("glass.added", new_id(), 0, {**BODY, "name": "Ödenau <b>bead</b> (invented)"})
+    assert client.post("/sync/push", json={"entries": [raw]}).json()["verdicts"][0]["verdict"] == "stored"
+    page = client.get(f"/glass/own/{raw['subject']}")
+    assert page.status_code == 200 and "Ödenau &lt;b&gt;bead" in page.text
+    assert "Ödenau" in client.get("/glass").text
+    assert client.get("/glass/names.json").json()[0]["key"] == raw["subject"]
+    assert client.get("/glass/own.json").json()[0]["curve"]["points"]["softening"] > 600
+
+
+def test_models_bundle_is_the_data_files(client):
+    from server.physics.table import DATA
+
+    bundle = client.get("/glass/models.json").json()
+    for model in bundle["models"]:
+        assert model == json.loads((DATA / "models" / f"{model['key']}.json").read_text())
+    assert bundle["rules"] == json.loads((DATA / "rules.json").read_text())
+
+
+@pytest.mark.parametrize("path", ["/glass/atlantis", "/glass/own/nobody", "/nowhere"])
+def test_missing_pages_say_so(client, path):
+    answer = client.get(path)
+    assert answer.status_code == 404 and "<h1>Not here</h1>" in answer.text
+
+
+def test_security_headers_everywhere(client):
+    for path in ("/glass", "/glass/models.json", "/nowhere", "/sw.js"):
+        headers = client.get(path).headers
+        assert "script-src 'self'" in headers["content-security-policy"] and "unsafe" not in headers["content-security-policy"]
+        assert headers["x-content-type-options"] == "nosniff"
+
+
+def test_precache_stays_small(client, capsys):
+    """Bytes on the wire of all that the tablet keeps: the aim is 600 kB at most."""
+    script = client.get("/sw.js").text
+    shell = json.loads(script.split("const SHELL = ", 1)[1].split(";\n", 1)[0])
+    total = 0
+    for path in [*shell["assets"], *shell["pages"], *shell["fallbacks"]]:
+        answer = client.request("GET", path, headers={"accept-encoding": "gzip"})
+        assert answer.status_code == 200, path
+        total += answer.num_bytes_downloaded
+    with capsys.disabled():
+        print(f"\nprecache: {len(shell['assets'])} assets, {len(shell['pages']) + len(shell['fallbacks'])} pages, {total / 1000:.0f} kB compressed")
+    assert total <= 600_000

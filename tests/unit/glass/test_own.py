@@ -1,0 +1,83 @@
+"""Own glasses: stored once as typed, refused with the place named, replaced but never lost."""
+
+import json
+
+import pytest
+from pydantic import ValidationError
+
+from server.errors import Differs, Missing, Refused
+from server.glass import own
+from tests.entries import entry, new_id
+
+BODY = {
+    "name": "Test glass (invented)", "family": "natron", "period": "", "region": "", "source": "invented", "note": "two\nlines",
+    "surface": "section", "replaces": "",
+    "amounts": [{"name": "SiO2", "text": "69,5", "unit": "wt"}, {"name": "Na2O", "text": "16.0", "unit": "wt"}, {"name": "CaO", "text": "8", "unit": "wt"}, {"name": "Al2O3", "text": "3.0", "unit": "wt"}, {"name": "MgO", "text": "<0.5", "unit": "wt"}, {"name": "K2O", "text": "bd", "unit": "wt"}, {"name": "Co", "text": "120", "unit": "ppm"}],
+}
+
+
+def glass_entry(**changes) -> dict:
+    return entry("glass.added", new_id(), 0, {**BODY, **changes})
+
+
+def add(store, raw: dict) -> str:
+    with store.write() as session:
+        return own.accept(session, raw, 1)
+
+
+def test_stored_once_and_as_typed(store):
+    raw = glass_entry()
+    assert add(store, raw) == "stored"
+    assert add(store, raw) == "same"
+    with store.read() as session:
+        glass = own.find(session, raw["subject"])
+        assert [g.key for g in own.all_glasses(session)] == [f"own/{raw['subject']}"]
+    assert glass.published["SiO2"] == "69,5 wt%"
+    assert glass.published["MgO"] == "<0.5 wt%"
+    assert glass.report["total_wt"] == pytest.approx(69.5 + 16 + 8 + 3 + 0.012 * 1.2715, abs=1e-4)
+
+
+def test_other_content_under_the_same_id_is_refused(store):
+    raw = glass_entry()
+    add(store, raw)
+    with pytest.raises(Differs):
+        add(store, {**raw, "body": {**BODY, "name": "Another"}})
+
+
+@pytest.mark.parametrize(("changes", "place"), [
+    ({"name": ""}, "name"), ({"name": "   "}, "name"), ({"name": "a\x00b"}, "name"), ({"name": "x" * 121}, "name"), ({"name": 5}, "name"),
+    ({"surface": "burnt"}, "surface"), ({"amounts": []}, "amounts"), ({"amounts": [{"name": "SiO2", "text": 70, "unit": "wt"}]}, "text"),
+    ({"amounts": [{"name": "SiO2", "text": "-1", "unit": "wt"}]}, "SiO2"), ({"amounts": [{"name": "Xy", "text": "1", "unit": "wt"}]}, "Xy"),
+    ({"amounts": [{"name": "SiO2", "text": "50", "unit": "wt"}] * 2}, "SiO2"), ({"replaces": "nobody"}, "replaces"), ({"extra": 1}, "extra"),
+])
+def test_refused_naming_the_place(store, changes, place):
+    with pytest.raises(Refused) as caught:
+        add(store, glass_entry(**changes))
+    assert place in caught.value.message
+
+
+def test_a_replaced_glass_leaves_the_list_but_stays(store):
+    first = glass_entry()
+    add(store, first)
+    second = glass_entry(name="Corrected", replaces=first["subject"])
+    add(store, second)
+    with store.read() as session:
+        assert [g.name for g in own.all_glasses(session)] == ["Corrected"]
+        assert own.find(session, first["subject"]).name == BODY["name"]
+
+
+def test_a_weathered_surface_is_kept_but_not_estimated(store):
+    raw = glass_entry(surface="weathered")
+    add(store, raw)
+    with store.read() as session:
+        assert own.find(session, raw["subject"]).report["status"] == "refused"
+
+
+def test_missing(store):
+    with store.read() as session, pytest.raises(Missing):
+        own.find(session, new_id())
+
+
+def test_row_class_refuses_wrong_types():
+    with pytest.raises(ValidationError):
+        own.OwnGlass.model_validate({"id": "x", "seq": "not a number", "amounts": json.dumps([])})
