@@ -25,6 +25,15 @@ def open_store(settings: Settings) -> Store:
     return store
 
 
+def kept_offline() -> shell.Kept:
+    """What each domain wants the tablet to keep."""
+    kept = shell.Kept(bundles=["/glass/pages.json"], bundled_pages=glass_routes.bundled_pages())
+    for domain in DOMAINS:
+        kept.shell_pages += domain.shell_pages()
+        kept.fallback_pages += domain.fallback_pages()
+    return kept
+
+
 def create_app(settings: Settings) -> FastAPI:
     """The whole app on one bench book."""
     store = open_store(settings)
@@ -44,7 +53,5 @@ def create_app(settings: Settings) -> FastAPI:
     def home() -> RedirectResponse:
         return RedirectResponse("/glass")
 
-    shell_pages = [path for domain in DOMAINS for path in domain.shell_pages()]
-    fallback_pages = [path for domain in DOMAINS for path in domain.fallback_pages()]
-    shell.install(app, shell_pages, fallback_pages, settings.max_body_bytes)
+    shell.install(app, kept_offline(), settings.max_body_bytes)
     return app

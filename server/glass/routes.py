@@ -1,5 +1,6 @@
 """Pages of the glasses: look up, one glass, a new analysis, compare; and the data the tablet keeps for them."""
 
+from functools import cache
 from typing import Annotated
 
 from fastapi import APIRouter, Query, Request
@@ -12,15 +13,19 @@ from server.physics.table import bundle, models, table
 from server.web.page import fragment, page
 
 router = APIRouter(include_in_schema=False)
-MAIN_OXIDES = ("SiO2", "Na2O", "K2O", "CaO", "MgO", "Al2O3", "Fe2O3", "MnO")
+MAIN_OXIDES = ("SiO2", "Na2O", "K2O", "CaO", "MgO", "Al2O3", "Fe2O3", "FeO", "MnO", "P2O5")
 QUICK_WORDS = ("natron", "plant-ash", "wood ash", "HLLA", "lead", "modern")
 Query200 = Annotated[str, Query(max_length=200)]
 
 
 def shell_pages() -> list[str]:
     """Pages that change only with the app: the tablet serves them itself."""
-    pages = ["/glass/new", "/glass/compare", "/glass/models", "/glass/models.json", "/glass/catalogue.json"]
-    return pages + [glass.link for glass in catalog.glasses().values()]
+    return ["/glass/new", "/glass/compare", "/glass/models", "/glass/models.json", "/glass/catalogue.json"]
+
+
+def bundled_pages() -> list[str]:
+    """The catalogue's pages, which travel to the tablet in one answer (pages_json)."""
+    return [glass.link for glass in catalog.glasses().values()]
 
 
 def fallback_pages() -> list[str]:
@@ -57,6 +62,12 @@ def models_json() -> JSONResponse:
 def catalogue_json() -> JSONResponse:
     """The catalogue as the tablet needs it to choose and compare."""
     return JSONResponse([view.summary(glass) for glass in catalog.glasses().values()], headers={"Cache-Control": "no-cache"})
+
+
+@router.get("/glass/pages.json")
+def pages_json() -> JSONResponse:
+    """Every catalogue page by its address, for the tablet's own copy."""
+    return JSONResponse(_catalogue_pages(), headers={"Cache-Control": "no-cache"})
 
 
 @router.get("/glass/own.json")
@@ -109,6 +120,11 @@ def show(request: Request, key: str) -> HTMLResponse:
     return _show(request, catalog.find(key))
 
 
-def _show(request: Request, glass: Glass) -> HTMLResponse:
+@cache
+def _catalogue_pages() -> dict[str, str]:
+    return {glass.link: _show(None, glass).body.decode() for glass in catalog.glasses().values()}
+
+
+def _show(request: Request | None, glass: Glass) -> HTMLResponse:
     context = {"glass": glass, "made": glass.report, "view": view, "verdicts": view.verdict_rows(glass.report)}
     return page(request, "glass/show.html", place="glasses", **context)

@@ -171,12 +171,19 @@ def _status(viscosity_state, expansion_state, notes: list[Note]) -> np.ndarray:
     return np.where(viscosity_state > c.EXTRAPOLATED, REFUSED, np.where(stretched, EXTRAPOLATED, OK))
 
 
+def _hazard(rule: dict, glasses: Glasses) -> Note:
+    """A caution for what the glass gives off, whether or not it can be estimated."""
+    amount = glasses.of(rule["of"])
+    return Note(rule["code"], amount > rule["above_wt"] + EPS, {"amount": amount})
+
+
 def _model_notes(viscosity: c.Combined, state, expansion: c.Combined, glasses: Glasses, open_to) -> list[Note]:
     lead = glasses.of(["PbO"])
     answered = state <= c.EXTRAPOLATED
     widened = answered & (lead > table("rules")["lead"]["widen_above_wt"])
     curve_lost = open_to & (viscosity.state <= c.EXTRAPOLATED) & ~answered
-    return [
+    hazards = [_hazard(rule, glasses) for rule in table("rules")["hazards"]]
+    return hazards + [
         Note("no_viscosity_model", open_to & (viscosity.state > c.EXTRAPOLATED)),
         Note("no_sound_curve", curve_lost),
         Note("viscosity_extrapolated", state == c.EXTRAPOLATED),

@@ -1,7 +1,7 @@
 """The offline shell: service worker, manifest, versioned static files, health, and the headers every answer carries."""
 
 import json
-from collections.abc import Iterable
+from dataclasses import dataclass, field
 from urllib.parse import urlsplit
 
 from fastapi import FastAPI, Request
@@ -43,13 +43,25 @@ def assets() -> list[str]:
     return [asset(name) for name in names if name not in NOT_KEPT_OFFLINE]
 
 
-def worker_script(shell_pages: Iterable[str], fallback_pages: Iterable[str]) -> str:
+@dataclass
+class Kept:
+    """Addresses that the tablet keeps: served by itself, fetched first, or unpacked from bundles {address: page}."""
+
+    shell_pages: list[str] = field(default_factory=lambda: ["/offline"])
+    fallback_pages: list[str] = field(default_factory=list)
+    bundles: list[str] = field(default_factory=list)
+    bundled_pages: list[str] = field(default_factory=list)
+
+
+def worker_script(kept: Kept) -> str:
     """The worker with its version, assets and pages written in front."""
     shell = {
         "version": version(),
         "assets": assets(),
-        "pages": ["/offline", *shell_pages],
-        "fallbacks": list(fallback_pages),
+        "pages": kept.shell_pages,
+        "bundles": kept.bundles,
+        "bundled": kept.bundled_pages,
+        "fallbacks": kept.fallback_pages,
     }
     return f"const SHELL = {json.dumps(shell)};\n{(STATIC / 'web/worker.js').read_text()}"
 
@@ -126,9 +138,9 @@ class Guard:
         return None
 
 
-def install(app: FastAPI, shell_pages: list[str], fallback_pages: list[str], max_body_bytes: int) -> None:
+def install(app: FastAPI, kept: Kept, max_body_bytes: int) -> None:
     """Add the shell's routes and middleware to the app."""
-    script = worker_script(shell_pages, fallback_pages)
+    script = worker_script(kept)
 
     @app.get("/sw.js", include_in_schema=False)
     def worker() -> Response:

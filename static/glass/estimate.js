@@ -160,7 +160,9 @@ export class Estimator {
   modelNotes(viscosity, state, expansion, glass, open) {
     const answered = state <= EXTRAPOLATED;
     const lead = glass.wt.PbO;
+    const hazards = this.data.rules.hazards.map(({ code, of, above_wt }) => [code, sumOf(of, glass.wt) > above_wt + EPS, { amount: sumOf(of, glass.wt) }]);
     return [
+      ...hazards,
       ["no_viscosity_model", open && viscosity.state > EXTRAPOLATED, {}],
       ["no_sound_curve", open && viscosity.state <= EXTRAPOLATED && !answered, {}],
       ["viscosity_extrapolated", state === EXTRAPOLATED, {}],

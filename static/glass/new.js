@@ -65,8 +65,9 @@ function judge() {
 
 function totalWords(figures, wt) {
   if (!figures.length) return "";
-  if (unit() === "mol") return `Sum ${tool.composition.total(wt).toFixed(2)} mol%`;
-  return `Sum ${tool.composition.total(wt).toFixed(2)} wt%`;
+  const limits = figures.filter((a) => a.unit !== "ppm").reduce((sum, a) => sum + (tool.composition.amount(a.name, a.text, a.unit).limit ?? 0), 0);
+  const below = limits > 0 ? `; up to ${limits.toFixed(2)} more lies below detection and counts as nothing` : "";
+  return `Sum ${tool.composition.total(wt).toFixed(2)} ${unit()}%${below}`;
 }
 
 function refresh() {

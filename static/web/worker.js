@@ -1,4 +1,4 @@
-// Service worker. SHELL (version, assets, pages, fallbacks) is written in front by server/web/shell.py.
+// Service worker. SHELL (version, assets, pages, bundles, bundled, fallbacks) is written in front by server/web/shell.py.
 const CURRENT = `shell-${SHELL.version}`;
 const SEEN = "seen-pages";
 const PATIENCE_MS = 3000;
@@ -12,10 +12,21 @@ async function keepShell() {
     const cache = await caches.open(CURRENT);
     const wanted = [...SHELL.assets, ...SHELL.pages, ...SHELL.fallbacks];
     await cache.addAll(wanted.map((path) => new Request(path, { cache: "reload" })));
+    for (const path of SHELL.bundles) await unpack(cache, path);
   } catch (error) {
     await caches.delete(CURRENT); // never leave a half-filled shell behind
     throw error;
   }
+}
+
+// Many small pages in one answer, for one request and better compression; each is kept under its own address.
+async function unpack(cache, path) {
+  const answer = await fetch(path, { cache: "reload" });
+  if (!answer.ok) throw new Error(`${path}: ${answer.status}`);
+  const headers = new Headers(answer.headers);
+  for (const name of ["content-encoding", "content-length"]) headers.delete(name);
+  headers.set("content-type", "text/html; charset=utf-8");
+  for (const [page, html] of Object.entries(await answer.json())) await cache.put(page, new Response(html, { headers }));
 }
 
 self.addEventListener("activate", (event) => {
@@ -39,7 +50,7 @@ self.addEventListener("fetch", (event) => {
   if (url.pathname.startsWith("/sync/") || url.pathname === "/sw.js" || url.pathname === "/health") return;
   if (url.pathname.startsWith("/static/")) event.respondWith(fromCacheFirst(request));
   else if (url.pathname.startsWith("/frag/")) event.respondWith(fragment(request));
-  else if (SHELL.pages.includes(url.pathname)) event.respondWith(fromCacheFirst(request));
+  else if (SHELL.pages.includes(url.pathname) || SHELL.bundled.includes(url.pathname)) event.respondWith(fromCacheFirst(request));
   else event.respondWith(fromNetworkFirst(request));
 });
 

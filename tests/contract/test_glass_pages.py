@@ -79,6 +79,13 @@ def test_missing_pages_say_so(client, path):
     assert answer.status_code == 404 and "<h1>Not here</h1>" in answer.text
 
 
+def test_bundle_holds_the_very_pages(client):
+    pages = client.get("/glass/pages.json").json()
+    assert list(pages) == [glass.link for glass in glasses().values()]
+    for path in list(pages)[::20]:
+        assert pages[path] == client.get(path).text
+
+
 def test_security_headers_everywhere(client):
     for path in ("/glass", "/glass/models.json", "/nowhere", "/sw.js"):
         headers = client.get(path).headers
@@ -91,10 +98,10 @@ def test_precache_stays_small(client, capsys):
     script = client.get("/sw.js").text
     shell = json.loads(script.split("const SHELL = ", 1)[1].split(";\n", 1)[0])
     total = 0
-    for path in [*shell["assets"], *shell["pages"], *shell["fallbacks"]]:
+    for path in [*shell["assets"], *shell["pages"], *shell["bundles"], *shell["fallbacks"]]:
         answer = client.request("GET", path, headers={"accept-encoding": "gzip"})
         assert answer.status_code == 200, path
         total += answer.num_bytes_downloaded
     with capsys.disabled():
-        print(f"\nprecache: {len(shell['assets'])} assets, {len(shell['pages']) + len(shell['fallbacks'])} pages, {total / 1000:.0f} kB compressed")
+        print(f"\nprecache: {len(shell['assets'])} assets, {len(shell['pages']) + len(shell['bundled']) + len(shell['fallbacks'])} pages, {total / 1000:.0f} kB compressed")
     assert total <= 600_000
