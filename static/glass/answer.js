@@ -26,7 +26,7 @@ function pointTable(points) {
     const cells = [Math.round(t_c), Math.round(u_k), Math.round(u95_k), log];
     return el("tr", {}, el("th", { textContent: label }), ...cells.map((text) => el("td", { className: "n", textContent: text })));
   });
-  return el("div", { className: "wide" }, el("table", { className: "points" }, el("thead", {}, el("tr", {}, ...head)), el("tbody", {}, ...rows)));
+  return el("div", { className: "wide", tabIndex: 0 }, el("table", { className: "points" }, el("thead", {}, el("tr", {}, ...head)), el("tbody", {}, ...rows)));
 }
 
 function expansion({ alpha }) {
