@@ -1,0 +1,1 @@
+"""Entries from the tablets: a batch in, a verdict for each."""

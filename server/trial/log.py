@@ -1,0 +1,87 @@
+"""The only writer of trial entries, and the reader that gathers them into trials. Never commits."""
+
+import json
+
+from pydantic import ValidationError
+from sqlalchemy import func
+from sqlmodel import Session, select
+
+from server.errors import Missing, Refused
+from server.store import once
+from server.store.sequence import next_number
+from server.trial.entry import Envelope, EntryIn, TrialEntry
+from server.trial.timing import Trial, in_order, trial_from
+
+
+def reason_of(error: ValidationError) -> str:
+    """The first thing wrong with an entry, in words; never echoes what was sent."""
+    first = error.errors(include_url=False, include_context=False, include_input=False)[0]
+    place = ".".join(str(part) for part in first["loc"] if not str(part).startswith("trial."))
+    return f"{place}: {first['msg']}" if place else first["msg"]
+
+
+def read_entry(raw_entry: dict) -> Envelope:
+    """The typed entry. Raises Refused with the reason."""
+    try:
+        return EntryIn.validate_python(raw_entry)
+    except ValidationError as error:
+        raise Refused(f"This entry cannot be taken: {reason_of(error)}.", code="invalid_entry") from error
+
+
+def accept(session: Session, raw_entry: dict, received_ms: int) -> str:
+    """Store one entry, or find it stored already: 'stored' or 'same'. Raises Refused or Differs."""
+    entry = read_entry(raw_entry)
+    entry_digest = once.digest(entry)
+    if once.already_stored(session, TrialEntry, entry.id, entry_digest):
+        return "same"
+    values = entry.model_dump(mode="json")
+    values["body"] = json.dumps(values["body"], sort_keys=True, ensure_ascii=False)
+    extra = {"seq": next_number(session), "digest": entry_digest, "received_ms": received_ms}
+    session.add(TrialEntry.model_validate({**values, **extra}))
+    session.flush()
+    return "stored"
+
+
+def as_wire(row: TrialEntry) -> dict:
+    """A stored entry in the shape in which the tablet made it, with its seq and received_ms."""
+    return {**row.model_dump(exclude={"digest", "body"}), "body": json.loads(row.body)}
+
+
+def entries_of(session: Session, trial_id: str) -> list[dict]:
+    """All entries of one trial in the tablet's order. Raises Missing."""
+    rows = session.exec(select(TrialEntry).where(TrialEntry.subject == trial_id)).all()
+    if not rows:
+        raise Missing("No trial with this number has arrived here. It may still be on its tablet.", code="no_such_trial")
+    return in_order(as_wire(row) for row in rows)
+
+
+def last_seq(session: Session) -> int:
+    """Number of the entry that came last; 0 when none has."""
+    return session.exec(select(func.max(TrialEntry.seq))).one() or 0
+
+
+def _subjects(glass_key: str | None, limit: int | None):
+    """Trials, the one heard of last first; only those of a glass when one is named."""
+    chosen = select(TrialEntry.subject).group_by(TrialEntry.subject).order_by(func.max(TrialEntry.seq).desc())
+    if glass_key is not None:
+        starts = select(TrialEntry.subject).where(TrialEntry.kind == "trial.started")
+        chosen = chosen.where(TrialEntry.subject.in_(starts.where(func.json_extract(TrialEntry.body, "$.glass_key") == glass_key)))
+    return chosen.limit(limit) if limit else chosen
+
+
+def trials(session: Session, glass_key: str | None = None, limit: int | None = None) -> list[Trial]:
+    """Trials, newest start first; one whose start has not arrived stands on top."""
+    chosen = _subjects(glass_key, limit).subquery()
+    gathered: dict[str, list[dict]] = {}
+    for row in session.exec(select(TrialEntry).where(TrialEntry.subject.in_(select(chosen.c.subject)))):
+        gathered.setdefault(row.subject, []).append(as_wire(row))
+    found = [trial_from(entries) for entries in gathered.values()]
+    return sorted(found, key=lambda t: (t.started_ms is None, t.started_ms or 0, t.id), reverse=True)
+
+
+def glasses(session: Session) -> list[tuple[str, str]]:
+    """(key, name) of every glass that a trial names, by name."""
+    rows = session.exec(select(TrialEntry.body).where(TrialEntry.kind == "trial.started"))
+    bodies = [json.loads(body) for body in rows]
+    named = {body["glass_key"]: body["glass_name"] for body in bodies if body["glass_key"]}
+    return sorted(named.items(), key=lambda pair: (pair[1].casefold(), pair[0]))

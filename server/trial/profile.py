@@ -1,0 +1,100 @@
+"""Pure: trials of one glass -> coordinates of its profile picture. Times in s, places in SVG units."""
+
+from dataclasses import dataclass
+from math import ceil, floor
+
+from server.trial.results import LANES, Lane, lanes_of, seconds, why_left_out
+from server.trial.timing import Trial
+
+WIDTH, LEFT, RIGHT, TOP, LANE_HEIGHT = 760, 128, 24, 34, 108
+LANE_WORDS = {"sag": "Sagged", "round": "Round", "glow": "Glow gone"}
+LANE_FROM = {"sag": "from into the flame", "round": "from into the flame", "glow": "from out of the flame"}
+STEPS_S = (1, 2, 5, 10, 20, 50, 100, 200, 500, 1000, 2000, 5000)
+
+
+@dataclass(frozen=True)
+class Scale:
+    """Straight scale from seconds to SVG x."""
+
+    low_s: float
+    high_s: float
+
+    def x(self, value_s: float) -> float:
+        """Place of a time."""
+        share = (value_s - self.low_s) / (self.high_s - self.low_s)
+        return round(LEFT + share * (WIDTH - LEFT - RIGHT), 1)
+
+
+@dataclass(frozen=True)
+class Point:
+    """One time of one trial. `why` says why it is left out of the median; `is_find` marks a piece of a find."""
+
+    x: float
+    y: float
+    lane: str
+    value: str
+    why: str | None
+    is_find: bool
+    title: str
+
+
+def step_s(span_s: float) -> float:
+    """Distance of the ticks, so that at most six stand on the axis."""
+    return next((step for step in STEPS_S if span_s / step <= 5), STEPS_S[-1] * ceil(span_s / STEPS_S[-1] / 5))
+
+
+def scale_of(times: list[float]) -> tuple[Scale, list[float]]:
+    """A scale that holds all times with some room, and its ticks in s."""
+    low, high = min(times), max(times)
+    step = step_s(max((high - low) * 1.16, 1.0))
+    first, last = floor((low - 0.3 * step) / step), ceil((high + 0.3 * step) / step)
+    first = max(first, 0)
+    ticks = [i * step for i in range(first, last + 1)]
+    return Scale(ticks[0], ticks[-1]), ticks
+
+
+def lane_y(key: str) -> float:
+    """Height of a lane's rod."""
+    return TOP + LANE_HEIGHT * (list(LANES).index(key) + 0.5)
+
+
+def points_of(trial: Trial, order: int, count: int, scale: Scale) -> list[Point]:
+    """The trial's times; trials stand a little apart from each other on a lane so that none hides another."""
+    shift = 0 if count < 2 else (order / (count - 1) - 0.5) * LANE_HEIGHT * 0.42
+    points = []
+    for key in LANES:
+        span = trial.spans.get(key)
+        if span is None or span.seconds is None:
+            continue
+        why = why_left_out(trial, key)
+        title = f"{trial.name}: {LANE_WORDS[key].lower()} {seconds(span.seconds)} s{f' ({why})' if why else ''}"
+        is_find = bool(trial.setup and trial.setup["piece"])
+        points.append(Point(scale.x(span.seconds), round(lane_y(key) + shift, 1), key, seconds(span.seconds), why, is_find, title))
+    return points
+
+
+def _median_mark(lane: Lane, scale: Scale) -> dict:
+    """Place and label of a median; near the right edge the label stands on the other side."""
+    x = scale.x(lane.median_s)
+    is_right = x > WIDTH - 150
+    return {"x": x, "y": lane_y(lane.key), "text": f"{seconds(lane.median_s)} s", "anchor": "end" if is_right else "start", "label_x": x - 8 if is_right else x + 8}
+
+
+def picture(trials: list[Trial]) -> dict | None:
+    """Everything the template draws; None when no trial has a time."""
+    times = [s.seconds for t in trials for key, s in t.spans.items() if key in LANES and s.seconds is not None]
+    if not times:
+        return None
+    scale, ticks = scale_of(times)
+    drawn = [points_of(trial, i, len(trials), scale) for i, trial in enumerate(trials)]
+    return {
+        "width": WIDTH,
+        "height": TOP + LANE_HEIGHT * len(LANES) + 44,
+        "left": LEFT,
+        "right": WIDTH - RIGHT,
+        "bottom": TOP + LANE_HEIGHT * len(LANES),
+        "ticks": [(scale.x(tick), f"{tick:g}") for tick in ticks],
+        "lanes": [(key, LANE_WORDS[key], LANE_FROM[key], lane_y(key)) for key in LANES],
+        "lines": [points for points in drawn if points],
+        "medians": [_median_mark(lane, scale) for lane in lanes_of(trials).values() if lane],
+    }

@@ -1,0 +1,114 @@
+"""Pages of the bench (drawn by the tablet) and of the results (drawn by the desk)."""
+
+from typing import Annotated
+
+from fastapi import APIRouter, Query, Request
+from fastapi.responses import HTMLResponse, Response
+
+from server.errors import Missing
+from server.trial import log, profile, results
+from server.trial.timing import Trial, trial_from
+from server.web.page import environment, fragment, page
+
+router = APIRouter(include_in_schema=False)
+SHOWN = 200
+GlassKey = Annotated[str | None, Query(max_length=120)]
+
+
+def shell_pages() -> list[str]:
+    """Pages that hold no server data: served from the tablet first."""
+    return ["/bench", "/bench/new", "/bench/run"]
+
+
+def fallback_pages() -> list[str]:
+    """Pages fetched first, kept as a fallback."""
+    return ["/results"]
+
+
+@router.get("/bench")
+def bench(request: Request) -> HTMLResponse:
+    """What runs, what was timed on this tablet, and the way to a new trial."""
+    return page(request, "trial/bench.html", place="bench")
+
+
+@router.get("/bench/new")
+def new(request: Request) -> HTMLResponse:
+    """Choose what is heated."""
+    return page(request, "trial/new.html", place="bench")
+
+
+@router.get("/bench/run")
+def run(request: Request) -> HTMLResponse:
+    """The clock."""
+    return page(request, "trial/run.html", place="bench")
+
+
+def _shown(request: Request, glass: str | None) -> dict:
+    """What the list of trials needs: the trials of a glass or of all, and the number of the last entry."""
+    with request.app.state.store.read() as session:
+        seen = log.last_seq(session)
+        trials = log.trials(session, glass or None, SHOWN)
+        glasses = log.glasses(session)
+    return {"trials": trials, "seen": seen, "glasses": glasses, "glass": glass or "", "words": results}
+
+
+@router.get("/results")
+def index(request: Request, glass: GlassKey = None) -> HTMLResponse:
+    """Trials as they arrive, newest first."""
+    return page(request, "trial/index.html", place="results", **_shown(request, glass))
+
+
+@router.get("/frag/trials")
+def trials_fragment(request: Request, glass: GlassKey = None, seen: Annotated[int, Query(ge=-1)] = -1) -> Response:
+    """The list again, or 204 when nothing has arrived since entry `seen`."""
+    with request.app.state.store.read() as session:
+        if log.last_seq(session) == seen:
+            return Response(status_code=204, headers={"Cache-Control": "no-store"})
+    return fragment(request, "trial/_trials.html", **_shown(request, glass))
+
+
+@router.get("/results/trials.csv")
+def trials_csv(request: Request, glass: GlassKey = None) -> Response:
+    """One row a trial."""
+    with request.app.state.store.read() as session:
+        text = results.as_csv(log.trials(session, glass or None))
+    headers = {"Content-Disposition": 'attachment; filename="isokom-trials.csv"', "Cache-Control": "no-cache"}
+    return Response(text, media_type="text/csv; charset=utf-8", headers=headers)
+
+
+def _of_glass(request: Request, key: str) -> tuple[str, list[Trial]]:
+    """Name and trials of a glass, oldest first. Raises Missing."""
+    with request.app.state.store.read() as session:
+        trials = log.trials(session, key)[::-1]
+    if not trials:
+        raise Missing("No trial of this glass has arrived yet.", code="no_such_trial")
+    return trials[-1].setup["glass_name"], trials
+
+
+@router.get("/results/glass/{key}")
+def glass_profile(request: Request, key: str) -> HTMLResponse:
+    """The profile of a glass: every time, the medians, and what was left out and why."""
+    name, trials = _of_glass(request, key)
+    lanes = results.lanes_of(trials)
+    context = {"glass_name": name, "key": key, "trials": trials, "lanes": lanes, "picture": profile.picture(trials), "words": results}
+    return page(request, "trial/profile.html", place="results", **context)
+
+
+@router.get("/results/glass/{key}/profile.svg")
+def glass_profile_svg(request: Request, key: str) -> Response:
+    """The profile picture alone, for a report. Raises Missing."""
+    name, trials = _of_glass(request, key)
+    drawn = profile.picture(trials)
+    if drawn is None:
+        raise Missing("No trial of this glass has a time yet.", code="no_such_trial")
+    svg = environment().get_template("trial/_profile.html").render(picture=drawn, title=results.profile_sentence(name, results.lanes_of(trials)), alone=True)
+    headers = {"Content-Disposition": 'attachment; filename="isokom-profile.svg"', "Cache-Control": "no-cache"}
+    return Response(svg, media_type="image/svg+xml", headers=headers)
+
+
+@router.get("/results/trial/{trial_id}")
+def show(request: Request, trial_id: str) -> HTMLResponse:
+    """Every entry of one trial, presses taken back included. Raises Missing."""
+    with request.app.state.store.read() as session:
+        entries = log.entries_of(session, trial_id)
+    return page(request, "trial/show.html", place="results", trial=trial_from(entries), entries=entries, words=results)

@@ -1,0 +1,140 @@
+"""Pure: the entries of one trial -> its times, flags and status. The order of arrival never matters.
+
+An entry is a dict as on the wire: id, kind, subject, n, device, at_ms, body. All stamps are in ms, all results in s.
+"""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+STAGES = ("flame_in", "sagged", "round", "flame_out", "glow_gone")
+SPANS = {"sag": ("flame_in", "sagged"), "round": ("flame_in", "round"), "out": ("flame_in", "flame_out"), "glow": ("flame_out", "glow_gone")}
+DRIFT_MS = 200.0
+
+
+@dataclass(frozen=True)
+class Press:
+    """One press: wall and monotonic stamps in ms; `page` names the page load whose monotonic clock it was."""
+
+    id: str
+    n: int
+    stage: str
+    wall_ms: float
+    mono_ms: float
+    page: str
+    was_hidden: bool
+
+
+@dataclass(frozen=True)
+class Span:
+    """Time between two presses in s (None where no clock can say), and what makes it doubtful."""
+
+    seconds: float | None
+    flags: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class Trial:
+    """One trial as its entries tell it. `setup` is the body of its latest start, None while that has not arrived."""
+
+    id: str
+    status: str
+    setup: dict | None
+    device: str
+    presses: dict[str, Press]
+    spans: dict[str, Span]
+    flags: tuple[str, ...]
+    notes: tuple[str, ...]
+    reason: str | None
+    taken_back: frozenset[str]
+
+    @property
+    def started_ms(self) -> float | None:
+        """Wall time of the press into the flame, epoch ms."""
+        press = self.presses.get("flame_in")
+        return press.wall_ms if press else None
+
+    @property
+    def name(self) -> str:
+        """What was heated, as a person would call it."""
+        if self.setup is None:
+            return "A trial whose start has not arrived"
+        return self.setup["piece"] or self.setup["glass_name"]
+
+
+def elapsed(first: Press, second: Press, was_hidden: bool) -> Span:
+    """Time from one press to another. `was_hidden`: the page was out of sight at some moment between them."""
+    wall, mono = second.wall_ms - first.wall_ms, second.mono_ms - first.mono_ms
+    flags: list[str] = []
+    chosen = mono
+    if first.page != second.page:
+        chosen = wall
+        flags.append("across_reload")
+    elif abs(wall - mono) > DRIFT_MS:
+        slept = wall > mono and was_hidden
+        chosen = wall if slept else mono
+        flags.append("screen_slept" if slept else "clock_set")
+    if chosen < 0:
+        return Span(None, (*flags, "clock_set_back"))
+    return Span(chosen / 1000, tuple(flags))
+
+
+def in_order(entries: Iterable[dict]) -> list[dict]:
+    """Each entry once, in the order in which the tablet made them."""
+    once = {entry["id"]: entry for entry in entries}
+    return sorted(once.values(), key=lambda e: (e["n"], e["at_ms"], e["id"]))
+
+
+def _press(entry: dict) -> Press:
+    body = entry["body"]
+    stamp = body["press"] if entry["kind"] == "trial.started" else body
+    return Press(entry["id"], entry["n"], stamp["stage"], stamp["wall_ms"], stamp["mono_ms"], stamp["page"], stamp["was_hidden"])
+
+
+def _span(presses: dict[str, Press], every: list[Press], start: str, end: str) -> Span | None:
+    """Time between two stages; presses taken back in between still tell whether the page was hidden."""
+    if start not in presses or end not in presses:
+        return None
+    first, second = presses[start], presses[end]
+    hidden = any(p.was_hidden for p in every if first.n < p.n <= second.n)
+    return elapsed(first, second, hidden)
+
+
+def _status(kinds: set[str], valid: list[Press], is_ordered: bool) -> str:
+    """ready, running, done, kept, abandoned, or incomplete (entries missing so far)."""
+    if "trial.abandoned" in kinds:
+        return "abandoned"
+    if "trial.started" not in kinds or not is_ordered:
+        return "incomplete"
+    if len(valid) == len(STAGES):
+        return "kept" if "trial.kept" in kinds else "done"
+    if "trial.kept" in kinds:
+        return "incomplete"
+    return "running" if valid else "ready"
+
+
+def trial_from(entries: Iterable[dict]) -> Trial:
+    """The trial that these entries (all of one subject, at least one) describe."""
+    entries = in_order(entries)
+    bodies = {kind: [e["body"] for e in entries if e["kind"] == kind] for kind in {e["kind"] for e in entries}}
+    taken_back = frozenset(body["entry"] for body in bodies.get("trial.taken_back", ()))
+    every = [_press(e) for e in entries if e["kind"] in ("trial.started", "trial.pressed")]
+    valid = [p for p in every if p.id not in taken_back]
+    presses: dict[str, Press] = {}
+    for press in valid:
+        presses.setdefault(press.stage, press)
+    found = {name: _span(presses, every, *ends) for name, ends in SPANS.items()}
+    spans = {name: span for name, span in found.items() if span}
+    is_ordered = [p.stage for p in valid] == list(STAGES[: len(valid)])
+    flags = {flag for span in spans.values() for flag in span.flags} | (set() if is_ordered else {"out_of_order"})
+    return Trial(
+        id=entries[0]["subject"],
+        status=_status(set(bodies), valid, is_ordered),
+        setup=next(iter(bodies.get("trial.started", ())[::-1]), None),
+        device=entries[0]["device"],
+        presses=presses,
+        spans=spans,
+        flags=tuple(sorted(flags)),
+        notes=tuple(body["text"] for body in bodies.get("trial.noted", ())),
+        reason=next((body["reason"] for body in bodies.get("trial.abandoned", ())), None),
+        taken_back=taken_back,
+    )
