@@ -1,0 +1,122 @@
+// Hands waiting entries to the desk. Only "stored" or "same" from the desk marks an entry as sent; whatever else happens, it waits here.
+import { bare, markRefused, markSent, onChange, unsent } from "../web/outbox.js";
+
+const PATIENCE_MS = 10_000;
+const EVERY_MS = 15_000;
+const MAX_BYTES = 500_000;
+const MAX_ENTRIES = 400;
+const channel = new BroadcastChannel("isokom-desk");
+const told = new Set();
+let desk = "unknown"; // unknown | sending | reached | unreachable | troubled
+let isAgain = false;
+let isBusy = false;
+
+/** Call fn(desk) whenever what we know of the desk changes, in this tab or another. */
+export function onDesk(fn) {
+  told.add(fn);
+  fn(desk);
+}
+
+function setDesk(next) {
+  if (next === desk) return;
+  desk = next;
+  channel.postMessage(next);
+  for (const fn of told) fn(next);
+}
+
+channel.onmessage = (event) => {
+  desk = event.data;
+  for (const fn of told) fn(desk);
+};
+
+function firstBatch(entries) {
+  let bytes = 0;
+  const end = entries.findIndex((entry, i) => (bytes += new Blob([JSON.stringify(entry)]).size) > MAX_BYTES && i > 0);
+  return entries.slice(0, Math.min(end < 0 ? entries.length : end, MAX_ENTRIES));
+}
+
+async function post(entries) {
+  const response = await fetch("/sync/push", {
+    method: "POST",
+    headers: { "Content-Type": "application/json" },
+    body: JSON.stringify({ entries }),
+    signal: AbortSignal.timeout(PATIENCE_MS),
+  });
+  return response.ok ? { verdicts: (await response.json()).verdicts } : { status: response.status };
+}
+
+async function settle(entries, verdicts) {
+  const sent = new Set(entries.map((entry) => entry.id));
+  const known = verdicts.filter((v) => sent.has(v.id));
+  const done = known.filter((v) => v.verdict === "stored" || v.verdict === "same").map((v) => v.id);
+  if (done.length) await markSent(done);
+  for (const v of known.filter((v) => v.verdict === "refused")) await markRefused(v.id, v.code, v.message);
+}
+
+// A batch that the desk cannot digest is halved, so that one bad entry does not hold back the others.
+async function send(entries) {
+  const { verdicts, status } = await post(entries);
+  if (verdicts) return settle(entries, verdicts);
+  if (status === 503 || entries.length === 1) {
+    setDesk("troubled");
+    return null;
+  }
+  const middle = Math.ceil(entries.length / 2);
+  await send(entries.slice(0, middle));
+  return send(entries.slice(middle));
+}
+
+async function sendAll() {
+  const tried = new Set();
+  for (;;) {
+    const waiting = (await unsent()).filter((entry) => !tried.has(entry.id)).map(bare);
+    if (!waiting.length) return;
+    setDesk("sending");
+    const batch = firstBatch(waiting);
+    for (const entry of batch) tried.add(entry.id);
+    await send(batch);
+    if (desk === "troubled") return;
+  }
+}
+
+async function underLock(lock) {
+  if (!lock) return; // another tab is at it
+  try {
+    await sendAll();
+    if (desk === "sending") setDesk("reached");
+  } catch (error) {
+    setDesk("unreachable");
+    if (!["TypeError", "TimeoutError", "AbortError", "SyntaxError"].includes(error.name)) throw error;
+  }
+}
+
+/** Send what waits. Never throws for a desk that is away; calls that overlap are joined. */
+export async function flush() {
+  if (isBusy) {
+    isAgain = true;
+    return;
+  }
+  isBusy = true;
+  try {
+    do {
+      isAgain = false;
+      await navigator.locks.request("isokom-push", { ifAvailable: true }, underLock);
+    } while (isAgain);
+  } finally {
+    isBusy = false;
+  }
+}
+
+function flushIfSeen() {
+  if (document.visibilityState === "visible") flush();
+}
+
+/** Flush now and on every occasion on which the desk may be back. */
+export function startPushing() {
+  window.addEventListener("pageshow", flushIfSeen);
+  window.addEventListener("online", flushIfSeen);
+  document.addEventListener("visibilitychange", flushIfSeen);
+  onChange((what) => what === "recorded" && flushIfSeen());
+  setInterval(flushIfSeen, EVERY_MS);
+  flush();
+}

@@ -1,0 +1,64 @@
+// What waits on this tablet, what the desk refused and why, and a file with everything.
+import { bare, deviceId, everyEntry, markWaiting, onChange } from "../web/outbox.js";
+import { flush, onDesk } from "./push.js";
+
+const WORDS = {
+  "trial.started": "Into the flame", "trial.pressed": "A press", "trial.taken_back": "A press taken back", "trial.noted": "A note",
+  "trial.abandoned": "A trial stopped", "trial.kept": "A trial kept", "glass.added": "An own glass",
+};
+const MAX_ROWS = 100;
+const at = (id) => document.getElementById(id);
+
+function row(entry) {
+  const time = new Date(entry.at_ms).toISOString().slice(0, 19).replace("T", " ");
+  const item = document.createElement("li");
+  const words = Object.assign(document.createElement("p"), { textContent: `${WORDS[entry.kind] ?? entry.kind}, ${time} UTC` });
+  item.append(words);
+  if (entry.message) item.append(Object.assign(document.createElement("p"), { className: "field-error", textContent: entry.message }));
+  return item;
+}
+
+function showList(name, entries) {
+  at(`${name}-part`).hidden = entries.length === 0;
+  at(`${name}-list`).replaceChildren(...entries.slice(0, MAX_ROWS).map(row));
+}
+
+function leadFor(waiting, refused) {
+  if (!waiting && !refused) return "All sent: the desk has everything that this tablet has recorded.";
+  const parts = [];
+  if (waiting) parts.push(`${waiting} ${waiting === 1 ? "entry waits" : "entries wait"} for the desk`);
+  if (refused) parts.push(`${refused} ${refused === 1 ? "was" : "were"} refused`);
+  return `${parts.join(", ")}. Nothing is lost: all of it is kept here.`;
+}
+
+async function show() {
+  const entries = await everyEntry();
+  const of = (state) => entries.filter((entry) => entry.state === state);
+  at("send-lead").textContent = leadFor(of("waiting").length, of("refused").length);
+  showList("waiting", of("waiting"));
+  showList("refused", of("refused"));
+  at("total").textContent = String(entries.length);
+}
+
+async function saveAll() {
+  const entries = (await everyEntry()).map((row) => ({ ...bare(row), state: row.state, code: row.code, message: row.message }));
+  const file = new Blob([JSON.stringify({ isokom_entries: 1, entries }, null, 1)], { type: "application/json" });
+  const link = Object.assign(document.createElement("a"), { href: URL.createObjectURL(file), download: `isokom-entries-${new Date().toISOString().slice(0, 10)}.json` });
+  link.click();
+  setTimeout(() => URL.revokeObjectURL(link.href), 60_000);
+}
+
+async function offerAgain() {
+  const refused = (await everyEntry()).filter((entry) => entry.state === "refused");
+  await markWaiting(refused.map((entry) => entry.id));
+  flush();
+}
+
+at("send-now").addEventListener("click", flush);
+at("save-all").addEventListener("click", saveAll);
+at("offer-again").addEventListener("click", offerAgain);
+onChange(show);
+onDesk((desk) => (at("send-now").disabled = desk === "sending"));
+at("device").textContent = await deviceId();
+at("persist").textContent = (await navigator.storage?.persisted?.()) ? "this browser has promised to keep it" : "this browser gives no promise: send often";
+await show();

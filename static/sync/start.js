@@ -1,0 +1,108 @@
+// On every page: the worker, sending, the sync word, bright or dim, and a sentence when the desk does not answer a request.
+import { counts, onChange } from "../web/outbox.js";
+import { isAnyRunning } from "../trial/trials.js";
+import { onDesk, startPushing } from "./push.js";
+
+let desk = "unknown";
+let hasAsked = false;
+
+function syncWord({ waiting, refused }) {
+  const parked = refused ? `${refused} refused` : "";
+  if (!waiting) return [parked || "All sent", refused ? "refused" : "sent"];
+  const waits = {
+    sending: "Sending…",
+    unreachable: `Desk not reachable · ${waiting} kept here`,
+    troubled: `Desk cannot store now · ${waiting} kept here`,
+  };
+  return [[waits[desk] ?? `${waiting} to send`, parked].filter(Boolean).join(" · "), refused ? "refused" : "waiting"];
+}
+
+async function showSyncWord() {
+  const [words, state] = await counts().then(syncWord, () => ["This device's store cannot be read", "refused"]);
+  for (const place of document.querySelectorAll("#sync-word, [data-sync-word]")) {
+    if (place.textContent !== words) place.textContent = words;
+    place.dataset.state = state;
+  }
+}
+
+function isDark() {
+  const kept = document.documentElement.dataset.theme;
+  return kept ? kept === "dark" : matchMedia("(prefers-color-scheme: dark)").matches;
+}
+
+function showTheme() {
+  for (const place of document.querySelectorAll("#theme-switch, [data-theme-switch]")) {
+    place.hidden = false;
+    place.textContent = isDark() ? "Bright" : "Dim";
+  }
+}
+
+function switchTheme() {
+  const next = isDark() ? "light" : "dark";
+  document.documentElement.dataset.theme = next;
+  localStorage.setItem("isokom-theme", next);
+  showTheme();
+}
+
+async function showNewVersion(registration) {
+  const isBusy = await isAnyRunning().catch(() => true);
+  document.querySelector("#new-version").hidden = !registration.waiting || isBusy;
+}
+
+function watch(registration) {
+  const show = () => showNewVersion(registration);
+  registration.addEventListener("updatefound", () => registration.installing?.addEventListener("statechange", show));
+  document.querySelector("#new-version button").addEventListener("click", () => {
+    hasAsked = true;
+    registration.waiting?.postMessage("skip-waiting");
+  });
+  onChange(show);
+  setInterval(() => document.visibilityState === "visible" && registration.update().catch(() => {}), 60_000);
+  show();
+}
+
+function reloadOnce() {
+  if (!hasAsked) return;
+  hasAsked = false;
+  location.reload();
+}
+
+async function startWorker() {
+  if (!("serviceWorker" in navigator)) return;
+  navigator.serviceWorker.addEventListener("controllerchange", reloadOnce);
+  try {
+    watch(await navigator.serviceWorker.register("/sw.js", { updateViaCache: "none" }));
+  } catch (error) {
+    console.warn("no offline shell:", error.message);
+  }
+}
+
+async function askToPersist() {
+  if (!navigator.storage?.persist || localStorage.getItem("isokom-persist")) return;
+  localStorage.setItem("isokom-persist", String(await navigator.storage.persist()));
+}
+
+function say(sentence) {
+  let place = document.querySelector("#desk-trouble");
+  if (!place) {
+    place = Object.assign(document.createElement("p"), { id: "desk-trouble", className: "notice" });
+    place.setAttribute("role", "status");
+    document.querySelector("#main").prepend(place);
+  }
+  place.textContent = sentence;
+}
+
+document.addEventListener("htmx:error", () => say("The desk does not answer. What you see is from before; what you recorded is kept here."));
+document.addEventListener("htmx:response:error", () => say("The desk could not answer that. Nothing was changed; try again in a moment."));
+document.addEventListener("htmx:after:swap", () => document.querySelector("#desk-trouble")?.remove());
+for (const place of document.querySelectorAll("#theme-switch, [data-theme-switch]")) place.addEventListener("click", switchTheme);
+
+showTheme();
+onChange(showSyncWord);
+onDesk((now) => {
+  desk = now;
+  showSyncWord();
+});
+startPushing();
+startWorker();
+askToPersist();

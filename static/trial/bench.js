@@ -1,0 +1,74 @@
+// The bench: what still runs, the way to a new trial, and what was timed on this tablet.
+import { onChange } from "../web/outbox.js";
+import { everyGlass, quickGlasses } from "./glasses.js";
+import "./mandrel.js";
+import { REASONS, STATUS_WORDS } from "./stages.js";
+import { everyTrial, mandrelText, nameOf } from "./trials.js";
+
+const MAX_ROWS = 40;
+const MARKS = { sent: "sent", waiting: "to send", refused: "refused by the desk" };
+const at = (id) => document.getElementById(id);
+
+function make(tag, className, ...children) {
+  const element = document.createElement(tag);
+  if (className) element.className = className;
+  element.append(...children);
+  return element;
+}
+
+function when(trial) {
+  const ms = trial.presses.flame_in?.wall_ms;
+  if (ms === undefined) return "";
+  const day = new Date(ms - new Date(ms).getTimezoneOffset() * 60_000).toISOString();
+  return `${day.slice(0, 10)} ${day.slice(11, 16)}`;
+}
+
+function row(trial, word) {
+  const line = document.createElement("mandrel-line");
+  line.setAttribute("small", "");
+  line.setAttribute("stages", mandrelText(trial));
+  const status = trial.reason ? `${STATUS_WORDS[trial.status]}: ${REASONS[trial.reason].toLowerCase()}` : STATUS_WORDS[trial.status];
+  const mark = make("span", "mark", MARKS[trial.mark]);
+  mark.dataset.state = trial.mark;
+  const words = make("span", "trial-words", make("span", "name", word ?? nameOf(trial.setup)), make("span", "small", [when(trial), status].filter(Boolean).join(" · ")), mark);
+  const link = make("a", "", words, line);
+  link.href = `/bench/run?t=${trial.id}`;
+  return make("li", "", link);
+}
+
+function showRunning(trials) {
+  at("running").hidden = trials.length === 0;
+  at("new-trial").classList.toggle("quiet", trials.length > 0);
+  if (!trials.length) return;
+  at("running-lead").textContent = trials.length === 1 ? "A trial is still running." : `${trials.length} trials are still running.`;
+  at("running-list").replaceChildren(...trials.map((trial) => row(trial, `Go on with ${nameOf(trial.setup)}`)));
+}
+
+async function showTrials() {
+  const trials = await everyTrial();
+  const isOpen = (trial) => ["running", "done"].includes(trial.status);
+  showRunning(trials.filter((trial) => trial.status === "running"));
+  const others = trials.filter((trial) => trial.status !== "running");
+  const ordered = [...others.filter(isOpen), ...others.filter((trial) => !isOpen(trial))];
+  at("recent").hidden = ordered.length === 0;
+  at("empty").hidden = trials.length > 0;
+  at("recent-list").replaceChildren(...ordered.slice(0, MAX_ROWS).map((trial) => row(trial)));
+  at("recent-count").textContent = ordered.length > MAX_ROWS ? `The last ${MAX_ROWS} of ${ordered.length}; the others are kept too.` : "";
+}
+
+function chip(glass) {
+  const link = make("a", "chip", glass.name);
+  link.href = `/bench/new?${new URLSearchParams({ ...(glass.key ? { glass: glass.key } : {}), name: glass.name })}`;
+  return link;
+}
+
+async function showQuick() {
+  const { chips, isUsed } = await quickGlasses(await everyGlass());
+  at("quick").hidden = chips.length === 0;
+  at("quick-title").textContent = isUsed ? "Straight to the torch with" : "Start with";
+  at("quick-chips").replaceChildren(...chips.map(chip));
+}
+
+onChange(showTrials);
+await showTrials();
+await showQuick();

@@ -1,0 +1,173 @@
+// The run page: presses in, stored first, then shown. The state is always what the stored entries say.
+import { Behind, NotKept, entriesOf, newId, onChange, recordAt } from "../web/outbox.js";
+import { answerPress, keepAwake, letSleep, switchSound, wakeSound } from "./awake.js";
+import { draftOf, dropDraft, saveDraft, setupOf } from "./draft.js";
+import "./mandrel.js";
+import { ownTrial } from "./owner.js";
+import { watchPresses } from "./press.js";
+import { rescueFor } from "./rescue.js";
+import { trialFrom } from "./trials.js";
+import { render, say, showAlarm, showClock } from "./view.js";
+
+const TOO_SOON_MS = 500;
+const at = (id) => document.getElementById(id);
+const trialId = new URLSearchParams(location.search).get("t") ?? "";
+const state = { page: newId(), stored: [], trial: trialFrom([]), setup: null, isOwner: true, wasHidden: false, lastPress: -Infinity, queue: Promise.resolve() };
+const rescue = rescueFor(trialId, onRescued);
+
+function derive() {
+  state.trial = trialFrom([...state.stored, ...rescue.held()]);
+  if (!state.stored.length && !rescue.held().length) state.trial.status = "ready";
+  state.setup = state.trial.setup ? setupOf(state.trial.setup) : draftOf(trialId);
+  render(state);
+}
+
+async function load() {
+  state.stored = await entriesOf(trialId);
+  derive();
+  if (rescue.held().length) showAlarm(rescue.held(), state.trial, "These are not in the store yet:");
+}
+
+function onRescued(_held, entry) {
+  state.stored = [...state.stored, entry];
+  derive();
+  showAlarm(rescue.held(), state.trial);
+  if (!rescue.held().length) say("All of it is stored now.");
+}
+
+function nextN() {
+  return Math.max(-1, ...[...state.stored, ...rescue.held()].map((entry) => entry.n)) + 1;
+}
+
+/** Store an entry, then let the state follow. What the store refuses is held and shouted about. Returns true unless another tab was first. */
+async function keep(kind, body, at_ms = Date.now()) {
+  const draft = { id: newId(), kind, subject: trialId, n: nextN(), at_ms: Math.round(at_ms), body };
+  try {
+    state.stored = [...state.stored, await recordAt(draft.n, kind, trialId, body, draft)];
+  } catch (error) {
+    if (!(error instanceof NotKept)) throw error;
+    if (error instanceof Behind) {
+      await load();
+      say(error.message);
+      return false;
+    }
+    rescue.hold(draft);
+    derive();
+    showAlarm(rescue.held(), state.trial, `${error.message} Write this down; it is tried again by itself.`);
+    return true;
+  }
+  derive();
+  return true;
+}
+
+async function storePress(stamp) {
+  const stage = state.trial.next;
+  if (!state.isOwner || !stage || !["ready", "running"].includes(state.trial.status)) return;
+  const press = { stage, ...stamp, page: state.page, was_hidden: state.wasHidden };
+  const isStart = stage === "flame_in";
+  const isIn = await keep(isStart ? "trial.started" : "trial.pressed", isStart ? { ...state.setup, press } : press, stamp.wall_ms);
+  if (!isIn) return;
+  state.wasHidden = document.visibilityState === "hidden";
+  answerPress(at("press"));
+  if (isStart) dropDraft(trialId);
+  if (!state.trial.next) settleDown();
+}
+
+function settleDown() {
+  letSleep();
+  at("summary-lead").focus();
+}
+
+function onPress(stamp) {
+  const gap = stamp.mono_ms - state.lastPress;
+  if (gap < TOO_SOON_MS) return say(`A second press after ${(gap / 1000).toFixed(1)} s is taken for a slip and not counted.`);
+  state.lastPress = stamp.mono_ms;
+  state.queue = state.queue.then(() => storePress(stamp));
+  return state.queue;
+}
+
+async function takeBack() {
+  const { last } = state.trial;
+  if (!last) return;
+  await keep("trial.taken_back", { entry: last.id });
+  document.activeElement?.blur(); // so that a pedal presses again
+  state.lastPress = -Infinity;
+}
+
+async function stop(reason) {
+  at("reasons").close();
+  await keep("trial.abandoned", { reason });
+  settleDown();
+}
+
+async function note() {
+  const field = at("note");
+  const text = field.value.replace(/[\u0000-\u001f\u007f-\u009f]+/g, " ").trim();
+  if (text && (await keep("trial.noted", { text }))) field.value = "";
+}
+
+async function keepTrial() {
+  await note();
+  await keep("trial.kept", {});
+  at("again").focus();
+}
+
+function again() {
+  const next = newId();
+  saveDraft(next, { ...state.setup, ...(state.setup.piece ? { consent: null } : {}) });
+  location.assign(state.setup.piece ? `/bench/new?again=${next}` : `/bench/run?t=${next}`);
+}
+
+async function lightUp() {
+  wakeSound();
+  if (state.trial.status !== "running" || (await keepAwake()) || sessionStorage.getItem("isokom-told-sleep")) return;
+  sessionStorage.setItem("isokom-told-sleep", "yes");
+  say("This browser cannot keep the screen lit: set the screen to stay on, or touch it now and then.");
+}
+
+function onVisibility() {
+  if (document.visibilityState === "hidden") state.wasHidden = true;
+  else lightUp();
+}
+
+function tick() {
+  if (state.trial.status === "running") showClock(state);
+  requestAnimationFrame(tick);
+}
+
+function mirror() {
+  const isLeft = document.body.dataset.hand !== "left";
+  document.body.dataset.hand = isLeft ? "left" : "right";
+  localStorage.setItem("isokom-hand", document.body.dataset.hand);
+}
+
+function connect() {
+  watchPresses(at("press"), onPress);
+  window.addEventListener("pointerup", () => setTimeout(lightUp));
+  document.addEventListener("visibilitychange", onVisibility);
+  at("take-back").addEventListener("click", takeBack);
+  at("summary-back").addEventListener("click", takeBack);
+  for (const id of ["stop", "summary-stop"]) at(id).addEventListener("click", () => at("reasons").showModal());
+  at("go-on").addEventListener("click", () => at("reasons").close());
+  for (const button of document.querySelectorAll("[data-reason]")) button.addEventListener("click", () => stop(button.dataset.reason));
+  at("keep").addEventListener("click", keepTrial);
+  at("save-note").addEventListener("click", note);
+  at("again").addEventListener("click", again);
+  at("mirror").addEventListener("click", mirror);
+  at("sound").addEventListener("click", () => {
+    switchSound();
+    render(state);
+    document.activeElement?.blur();
+  });
+  onChange((what) => what === "recorded" && !state.isOwner && load());
+}
+
+document.body.dataset.hand = localStorage.getItem("isokom-hand") ?? "right";
+await load();
+connect();
+const takeOver = ownTrial(trialId, (isOwner) => {
+  state.isOwner = isOwner;
+  load();
+});
+at("take-over").addEventListener("click", () => takeOver());
+tick();

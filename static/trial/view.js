@@ -1,0 +1,114 @@
+// Draws the run page from the state; decides nothing.
+import { isSoundOn } from "./awake.js";
+import { elapsed, stampNow } from "./clock.js";
+import { FLAG_WORDS, REASONS, STAGE_HINTS, STAGE_WORDS, STATUS_WORDS } from "./stages.js";
+import { mandrelText, nameOf, seconds } from "./trials.js";
+
+const at = (id) => document.getElementById(id);
+const ROWS = [
+  ["sag", "Sagged", "from into the flame"],
+  ["round", "Round", "from into the flame"],
+  ["out", "Out of the flame", "from into the flame"],
+  ["glow", "Glow gone", "from out of the flame"],
+];
+
+function show(id, isShown) {
+  at(id).hidden = !isShown;
+}
+
+function stand(state) {
+  if (!state.setup) return "nothing";
+  if (!state.isOwner) return "elsewhere";
+  return ["ready", "running"].includes(state.trial.status) ? "press" : "summary";
+}
+
+/** The running clock, from the stored start; nothing is counted up. */
+export function showClock(state) {
+  const { presses, spans, hiddenAfter } = state.trial;
+  const start = presses.flame_out ?? presses.flame_in;
+  at("clock-word").textContent = presses.flame_out ? "since out of the flame" : presses.flame_in ? "since into the flame" : "";
+  if (spans.glow) at("clock").textContent = seconds(spans.glow.seconds);
+  else if (!start) at("clock").textContent = "0.0";
+  else at("clock").textContent = seconds(elapsed(start, stampNow(state.page), state.wasHidden || hiddenAfter(start)).seconds);
+}
+
+function showPress(state) {
+  const { next, presses, status } = state.trial;
+  at("press-word").textContent = next ? STAGE_WORDS[next] : "";
+  at("press-hint").textContent = next ? STAGE_HINTS[next] : "";
+  show("take-back", Boolean(presses.flame_in));
+  show("stop", status === "running");
+  for (const id of ["leave", "sound", "mirror", "ready-caution"]) show(id, status === "ready");
+  at("sound").textContent = isSoundOn() ? "Sound on" : "Sound off";
+}
+
+function timeRow(trial, [key, word, from]) {
+  const row = document.createElement("tr");
+  const head = Object.assign(document.createElement("th"), { scope: "row", textContent: word });
+  const cell = Object.assign(document.createElement("td"), { className: "n", textContent: seconds(trial.spans[key]?.seconds) });
+  if (trial.spans[key]) cell.append(Object.assign(document.createElement("span"), { className: "unit", textContent: "\u202fs" }));
+  row.append(head, Object.assign(document.createElement("td"), { className: "soft", textContent: from }), cell);
+  return row;
+}
+
+function line(text) {
+  return Object.assign(document.createElement("li"), { textContent: text });
+}
+
+function leadSentence(trial) {
+  if (trial.status === "abandoned") return `Stopped: ${REASONS[trial.reason].toLowerCase()}. What was timed stays in the book, apart from the medians.`;
+  if (trial.status === "kept") return "Kept.";
+  if (trial.status === "done") return "All five presses are in. Look at the times, then keep them.";
+  return `${STATUS_WORDS[trial.status][0].toUpperCase()}${STATUS_WORDS[trial.status].slice(1)}.`;
+}
+
+function showSummary({ trial, setup }) {
+  at("summary-lead").textContent = leadSentence(trial);
+  at("summary-name").textContent = nameOf(setup);
+  at("summary-line").setAttribute("stages", mandrelText(trial));
+  at("times").replaceChildren(...ROWS.map((row) => timeRow(trial, row)));
+  at("flags").replaceChildren(...trial.flags.map((flag) => line(FLAG_WORDS[flag])));
+  at("notes").replaceChildren(...trial.notes.map(line));
+  const isDone = trial.status === "done";
+  for (const id of ["keep", "summary-back", "summary-stop"]) show(id, isDone);
+  show("again", trial.status === "kept" || trial.status === "abandoned");
+}
+
+/** Everything but the clock. */
+export function render(state) {
+  const found = stand(state);
+  for (const id of ["nothing", "elsewhere", "press", "summary"]) show(`part-${id}`, found === id);
+  document.body.dataset.part = found;
+  at("press").hidden = found !== "press";
+  if (found === "nothing") return;
+  at("run-name").textContent = nameOf(state.setup);
+  at("elsewhere-name").textContent = nameOf(state.setup);
+  at("run-line").setAttribute("stages", mandrelText(state.trial));
+  if (found === "press") showPress(state);
+  if (found === "summary") showSummary(state);
+  showClock(state);
+}
+
+/** One short sentence that goes after some seconds. */
+export function say(sentence) {
+  const place = at("run-say");
+  place.textContent = sentence;
+  clearTimeout(say.timer);
+  say.timer = setTimeout(() => (place.textContent = ""), 4000);
+}
+
+function heldTime(draft, trial) {
+  const stage = draft.body.stage ?? draft.body.press?.stage;
+  if (!stage) return "";
+  const span = trial.spans[{ sagged: "sag", round: "round", flame_out: "out", glow_gone: "glow" }[stage]];
+  const clock = new Date(draft.at_ms).toTimeString().slice(0, 8);
+  return span ? `${STAGE_WORDS[stage]} ${span.seconds?.toFixed(2) ?? clock} s` : `${STAGE_WORDS[stage]} at ${clock}`;
+}
+
+/** The loud words while the store refuses: what was pressed, big enough to be copied by hand. */
+export function showAlarm(held, trial, sentence) {
+  show("alarm", held.length > 0);
+  if (!held.length) return;
+  if (sentence) at("alarm-why").textContent = sentence;
+  at("alarm-times").replaceChildren(...held.map((draft) => line(heldTime(draft, trial) || "A remark or decision")));
+}
