@@ -1,0 +1,135 @@
+"""Times of a trial against examples worked by hand."""
+
+import random
+import uuid
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from server.trial.timing import Press, elapsed, trial_from
+from tests.entries import OTHER_PAGE, PAGE, STAGES, entry, new_id, pressed, stamp, started, whole_trial
+
+# wall ms and mono ms between two presses, same page?, hidden? -> seconds, flags. Worked by hand from the clock rule.
+BY_HAND = [
+    (14_200, 14_200, True, False, 14.2, ()),
+    (14_200, 14_000, True, False, 14.0, ()),
+    (14_201, 14_000, True, False, 14.0, ("clock_set",)),
+    (14_201, 14_000, True, True, 14.201, ("screen_slept",)),
+    (14_000, 14_201, True, True, 14.201, ("clock_set",)),
+    (60_000, 14_000, True, True, 60.0, ("screen_slept",)),
+    (-3_586_000, 14_000, True, False, 14.0, ("clock_set",)),
+    (14_200, -90_000, False, False, 14.2, ("across_reload",)),
+    (-1, 14_000, False, True, None, ("across_reload", "clock_set_back")),
+    (0, 0, False, False, 0.0, ("across_reload",)),
+]
+
+
+@pytest.mark.parametrize(("wall", "mono", "same", "hidden", "want_s", "want_flags"), BY_HAND)
+def test_time_between_two_presses(wall, mono, same, hidden, want_s, want_flags):
+    first = Press("a", 0, "flame_in", 1_000_000.0, 100_000.0, PAGE, False)
+    second = Press("b", 1, "sagged", 1_000_000.0 + wall, 100_000.0 + mono, PAGE if same else OTHER_PAGE, hidden)
+    span = elapsed(first, second, hidden)
+    assert (span.seconds, span.flags) == (want_s, want_flags)
+
+
+def test_a_whole_trial_has_the_times_read_off_its_presses():
+    trial = trial_from(whole_trial(at_s=(0, 14.25, 31.0, 45.5, 55.75)))
+    assert trial.status == "kept"
+    assert {name: span.seconds for name, span in trial.spans.items()} == {"sag": 14.25, "round": 31.0, "out": 45.5, "glow": 10.25}
+    assert trial.flags == ()
+
+
+def test_a_press_taken_back_gives_way_to_the_next_one():
+    subject = str(uuid.uuid4())
+    slip = pressed(subject, 1, stamp("sagged", 2))
+    entries = [started(subject), slip, entry("trial.taken_back", subject, 2, {"entry": slip["id"]}), pressed(subject, 3, stamp("sagged", 15))]
+    trial = trial_from(entries)
+    assert trial.spans["sag"].seconds == 15.0
+    assert (trial.status, trial.flags, trial.taken_back) == ("running", (), frozenset({slip["id"]}))
+
+
+def test_sleep_told_by_a_press_taken_back_is_not_forgotten():
+    subject = str(uuid.uuid4())
+    slip = pressed(subject, 1, stamp("sagged", 40, 10, was_hidden=True))
+    entries = [started(subject), slip, entry("trial.taken_back", subject, 2, {"entry": slip["id"]}), pressed(subject, 3, stamp("sagged", 45, 15))]
+    assert trial_from(entries).spans["sag"] == elapsed(*(trial_from(entries).presses[s] for s in ("flame_in", "sagged")), True)
+    assert trial_from(entries).spans["sag"].seconds == 45.0
+
+
+def test_taking_back_the_start_makes_the_trial_ready_again_and_a_new_start_counts():
+    subject = str(uuid.uuid4())
+    first = started(subject)
+    entries = [first, entry("trial.taken_back", subject, 1, {"entry": first["id"]})]
+    assert trial_from(entries).status == "ready"
+    entries += [started(subject, 2, stamp("flame_in", 100), mass_g=3.0), pressed(subject, 3, stamp("sagged", 112))]
+    trial = trial_from(entries)
+    assert (trial.status, trial.spans["sag"].seconds, trial.setup["mass_g"]) == ("running", 12.0, 3.0)
+
+
+@pytest.mark.parametrize("order", [("sagged", "round", "round"), ("round", "sagged"), ("round",), ("sagged", "flame_out")])
+def test_presses_out_of_order_are_flagged_and_kept(order):
+    subject = str(uuid.uuid4())
+    entries = [started(subject), *(pressed(subject, n + 1, stamp(stage, 10 * (n + 1))) for n, stage in enumerate(order))]
+    trial = trial_from(entries)
+    assert trial.flags == ("out_of_order",)
+    assert set(trial.presses) == {"flame_in", *order}
+    assert trial.status == "incomplete"
+
+
+def test_a_press_before_its_start_waits_for_it():
+    subject = str(uuid.uuid4())
+    press = pressed(subject, 1, stamp("sagged", 14))
+    assert trial_from([press]).status == "incomplete"
+    assert trial_from([press, started(subject)]).status == "running"
+
+
+def test_kept_with_presses_missing_is_incomplete_until_they_arrive():
+    entries = whole_trial()
+    without_glow = [e for e in entries if e["body"].get("stage") != "glow_gone"]
+    assert trial_from(without_glow).status == "incomplete"
+    assert trial_from(entries).status == "kept"
+
+
+def test_stopped_trials_say_why_and_keep_their_times():
+    subject = str(uuid.uuid4())
+    entries = [started(subject), pressed(subject, 1, stamp("sagged", 14)), entry("trial.abandoned", subject, 2, {"reason": "cracked"})]
+    trial = trial_from(entries)
+    assert (trial.status, trial.reason, trial.spans["sag"].seconds) == ("abandoned", "cracked", 14.0)
+
+
+def made_history(seed: int) -> list[dict]:
+    """Some history that a tablet may have made: presses, slips taken back, notes, reloads, sleep."""
+    dice, subject, entries, stage, now = random.Random(seed), str(uuid.uuid4()), [], 0, 0.0
+    while len(entries) < 12 and stage < len(STAGES):
+        now += dice.uniform(1, 20)
+        press = stamp(STAGES[stage], now, now + dice.choice((0, 0, 5, -5)), dice.choice((PAGE, OTHER_PAGE)), dice.random() < 0.3)
+        entries.append(started(subject, len(entries), press) if stage == 0 else pressed(subject, len(entries), press))
+        stage += 1
+        if dice.random() < 0.25:
+            entries.append(entry("trial.taken_back", subject, len(entries), {"entry": entries[-1]["id"]}))
+            stage -= 1
+        if dice.random() < 0.1:
+            entries.append(entry("trial.noted", subject, len(entries), {"text": f"remark {len(entries)}"}))
+    return entries
+
+
+@settings(max_examples=150, deadline=None)
+@given(seed=st.integers(0, 10_000), data=st.data())
+def test_order_and_repetition_of_arrival_do_not_matter(seed, data):
+    entries = made_history(seed)
+    arrived = data.draw(st.permutations(entries + data.draw(st.lists(st.sampled_from(entries), max_size=6))))
+    assert trial_from(arrived) == trial_from(entries)
+
+
+@settings(max_examples=60, deadline=None)
+@given(gaps=st.lists(st.integers(600, 120_000), min_size=4, max_size=4))
+def test_undisturbed_times_are_the_sums_of_the_gaps(gaps):
+    at_ms = [0, gaps[0], sum(gaps[:2]), sum(gaps[:3]), sum(gaps)]
+    trial = trial_from(whole_trial(at_s=[ms / 1000 for ms in at_ms]))
+    found = {name: round(span.seconds * 1000) for name, span in trial.spans.items()}
+    assert found == {"sag": gaps[0], "round": gaps[0] + gaps[1], "out": sum(gaps[:3]), "glow": gaps[3]}
+
+
+def test_ids_made_for_these_tests_are_distinct():
+    assert len({new_id() for _ in range(1000)}) == 1000
