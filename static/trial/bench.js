@@ -62,8 +62,8 @@ function chip(glass) {
   return link;
 }
 
-async function showQuick() {
-  const { chips, isUsed } = await quickGlasses(await everyGlass());
+async function showQuick(known) {
+  const { chips, isUsed } = await quickGlasses(known);
   at("quick").hidden = chips.length === 0;
   at("quick-title").textContent = isUsed ? "Straight to the torch with" : "Start with";
   at("quick-chips").replaceChildren(...chips.map(chip));
@@ -71,4 +71,5 @@ async function showQuick() {
 
 onChange(showTrials);
 await showTrials();
-await showQuick();
+await showQuick([]); // at once, from this tablet
+await showQuick(await everyGlass());

@@ -122,12 +122,15 @@ function fill(last, draft) {
   if (draft.glass_name) choose({ key: draft.glass_key, name: draft.glass_name });
 }
 
-async function chooseFirst(chips, isUsed) {
-  if (state.chosen) return;
-  const key = asked.get("glass");
-  const found = state.known.find((glass) => glass.key === key);
-  if (key || asked.get("name")) choose(found ?? { key, name: asked.get("name") ?? key });
-  else if (isUsed && !isPiece()) choose(chips[0]);
+function chooseFirst({ chips, isUsed }) {
+  const [key, name] = [asked.get("glass"), asked.get("name")];
+  if (state.chosen || isPiece()) return;
+  if (key || name) choose({ key, name: name ?? key });
+  else if (isUsed) choose(chips[0]);
+}
+
+function showChips({ chips }) {
+  at("chips").replaceChildren(...chips.map((glass) => choice(glass)));
 }
 
 function connect() {
@@ -141,11 +144,14 @@ function connect() {
   for (const radio of document.querySelectorAll("[name=what]")) radio.addEventListener("change", turn);
 }
 
-connect();
 fill((await earlierSetups())[0], draftOf(asked.get("again") ?? ""));
 showWhat();
 showMass();
+chooseFirst(await quickGlasses([]));
+connect();
+at("to-the-flame").disabled = false; // before this the browser would send the form by itself
+showChips(await quickGlasses([]));
 state.known = await everyGlass();
-const { chips, isUsed } = await quickGlasses(state.known);
-at("chips").replaceChildren(...chips.map((glass) => choice(glass)));
-await chooseFirst(chips, isUsed);
+showChips(await quickGlasses(state.known));
+const named = state.known.find((glass) => glass.key === state.chosen?.key);
+if (named) choose(named);

@@ -1,0 +1,52 @@
+"""What a person does at the bench, for the browser tests."""
+
+import sqlite3
+from pathlib import Path
+
+from playwright.sync_api import Page, expect
+
+STAGES = ("Into the flame", "Sagged", "Round", "Out of the flame", "Glow gone")
+GAP_MS = 620
+
+
+def with_worker(page: Page, url: str) -> None:
+    """Open the bench and wait until the whole shell is kept on the tablet."""
+    page.goto(f"{url}/bench")
+    page.evaluate("() => navigator.serviceWorker.ready.then(() => true)")
+    page.wait_for_function("() => navigator.serviceWorker.controller !== null")
+
+
+def to_the_flame(page: Page, url: str) -> None:
+    """From the bench to a trial that is set up."""
+    page.goto(f"{url}/bench")
+    page.locator("#quick-chips .chip").first.click()
+    page.get_by_role("button", name="To the flame").click()
+    expect(page.locator("#press-word")).to_have_text(STAGES[0])
+
+
+def press(page: Page, first: int, count: int) -> None:
+    """Press `count` times from stage number `first`, each once the page says that it is next."""
+    for number in range(first, first + count):
+        expect(page.locator("#press-word")).to_have_text(STAGES[number])
+        page.locator("#press").click()
+        done = page.locator("#press-word") if number < 4 else page.locator("#summary-lead")
+        expect(done).to_have_text(STAGES[number + 1]) if number < 4 else expect(done).to_contain_text("All five")
+        page.wait_for_timeout(GAP_MS)
+
+
+def stored_on_tablet(page: Page) -> list[dict]:
+    """The tablet's entries, read past our own code."""
+    return page.evaluate("""() => new Promise((resolve, reject) => {
+      const open = indexedDB.open("isokom");
+      open.onerror = () => reject(open.error);
+      open.onsuccess = () => {
+        const all = open.result.transaction("entries").objectStore("entries").getAll();
+        all.onsuccess = () => { open.result.close(); resolve(all.result.sort((a, b) => a.n - b.n)); };
+      };
+    })""")
+
+
+def stored_at_desk(database: Path) -> list[tuple[str, str]]:
+    """(id, kind) of the desk's entries, read past our own code."""
+    with sqlite3.connect(database) as connection:
+        return connection.execute("SELECT id, kind FROM trial_entry ORDER BY n").fetchall()

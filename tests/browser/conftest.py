@@ -1,0 +1,79 @@
+"""A real Chromium on a phone's or tablet's screen, with nothing left over from another test."""
+
+import shutil
+
+import pytest
+from playwright.sync_api import sync_playwright
+
+ARGS = ["--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking", "--disable-component-update", "--disable-sync"]
+CHROMIUM = next(path for name in ("chromium", "chromium-browser", "google-chrome") if (path := shutil.which(name)))
+PHONE, TABLET = {"width": 390, "height": 844}, {"width": 820, "height": 1180}
+
+
+@pytest.fixture(scope="session")
+def playwright():
+    with sync_playwright() as started:
+        yield started
+
+
+@pytest.fixture(scope="session")
+def chromium(playwright):
+    browser = playwright.chromium.launch(executable_path=CHROMIUM, args=ARGS)
+    yield browser
+    browser.close()
+
+
+@pytest.fixture
+def browser_context(chromium):
+    """Call with a viewport for a fresh context; errors in its pages fail the test."""
+    opened, errors = [], []
+
+    def open_context(viewport=PHONE, **options):
+        context = chromium.new_context(viewport=viewport, has_touch=True, **options)
+        context.on("weberror", lambda error: errors.append(str(error.error)))
+        context.set_default_timeout(15_000)
+        opened.append(context)
+        return context
+
+    yield open_context
+    for context in opened:
+        context.close()
+    assert errors == []
+
+
+@pytest.fixture
+def open_page(browser_context):
+    """Call with (width, height) for a page in a fresh context."""
+    return lambda size=(390, 844): browser_context({"width": size[0], "height": size[1]}).new_page()
+
+
+@pytest.fixture
+def page(open_page):
+    """A page on a phone's screen."""
+    return open_page()
+
+
+@pytest.fixture
+def open_page(browser_context):
+    """Call with (width, height) for a page in a fresh context."""
+
+    def open_at(size=(390, 844), **options):
+        return browser_context({"width": size[0], "height": size[1]}, **options).new_page()
+
+    return open_at
+
+
+@pytest.fixture
+def persistent(playwright, tmp_path):
+    """Call for a browser of its own whose folder stays, so that it can be killed and opened again."""
+    opened = []
+
+    def open_browser(viewport=PHONE):
+        context = playwright.chromium.launch_persistent_context(str(tmp_path / "profile"), executable_path=CHROMIUM, args=ARGS, viewport=viewport, has_touch=True)
+        context.set_default_timeout(15_000)
+        opened.append(context)
+        return context
+
+    yield open_browser
+    for context in opened:
+        context.close()

@@ -1,0 +1,148 @@
+"""Trials without the desk: timed, kept, counted on every page, and handed over once when the desk is back."""
+
+import os
+import signal
+from pathlib import Path
+
+import pytest
+from playwright.sync_api import expect
+
+from tests.browser.bench_page import press, stored_at_desk, stored_on_tablet, to_the_flame, with_worker
+from tests.browser.conftest import PHONE, TABLET
+
+
+@pytest.mark.parametrize("viewport", [PHONE, TABLET], ids=["phone", "tablet"])
+def test_a_whole_trial_with_a_dead_desk_is_stored_once_when_it_is_back(live_server, browser_context, viewport):
+    page = browser_context(viewport).new_page()
+    with_worker(page, live_server.url)
+    live_server.kill()
+    to_the_flame(page, live_server.url)
+    press(page, 0, 5)
+    page.get_by_label("What you saw").fill("small bubbles, demo")
+    page.get_by_role("button", name="Keep", exact=True).click()
+    expect(page.locator("#summary-lead")).to_have_text("Kept.")
+    for path in ("/bench", "/bench/new", "/sync", "/glass", "/results"):
+        page.goto(live_server.url + path)
+        expect(page.locator("#sync-word")).to_have_text("Desk not reachable · 7 kept here")
+    live_server.start()
+    page.goto(f"{live_server.url}/bench")
+    expect(page.locator("#sync-word")).to_have_text("All sent")
+    tablet = [(e["id"], e["kind"]) for e in stored_on_tablet(page)]
+    assert stored_at_desk(live_server.database) == tablet and len(tablet) == 7
+    page.goto(f"{live_server.url}/results")
+    expect(page.locator("#trials")).to_contain_text("1 trial: 1 kept.")
+
+
+def test_without_a_network_trials_wait_and_flush_when_it_is_there(live_server, browser_context):
+    context = browser_context(PHONE)
+    page = context.new_page()
+    with_worker(page, live_server.url)
+    context.set_offline(True)
+    to_the_flame(page, live_server.url)
+    press(page, 0, 2)
+    assert stored_at_desk(live_server.database) == []
+    context.set_offline(False)
+    expect(page.locator("[data-sync-word]")).to_have_text("All sent")
+    assert [kind for _id, kind in stored_at_desk(live_server.database)] == ["trial.started", "trial.pressed"]
+
+
+def of_browser(folder: str) -> list[int]:
+    """Numbers of the processes whose command names this folder."""
+    found = []
+    for path in Path("/proc").glob("[0-9]*/cmdline"):
+        try:
+            command = path.read_bytes()
+        except (FileNotFoundError, ProcessLookupError):
+            continue
+        if f"--user-data-dir={folder}".encode() in command:
+            found.append(int(path.parent.name))
+    return found
+
+
+def kill_tree(folder: str) -> int:
+    """Kill -9 every process of the browser that uses this folder; how many there were."""
+    pids = of_browser(folder)
+    for pid in pids:
+        try:
+            os.kill(pid, signal.SIGKILL)
+        except ProcessLookupError:
+            continue
+    return len(pids)
+
+
+def test_a_browser_killed_in_the_middle_finds_its_trial_running(live_server, persistent, tmp_path):
+    context = persistent()
+    page = context.new_page()
+    with_worker(page, live_server.url)
+    live_server.kill()
+    to_the_flame(page, live_server.url)
+    press(page, 0, 2)
+    assert kill_tree(str(tmp_path / "profile")) > 0
+    context.close()
+    page = persistent().new_page()
+    page.goto(f"{live_server.url}/bench")
+    page.get_by_role("link", name="Go on with").click()
+    press(page, 2, 3)
+    assert [e["n"] for e in stored_on_tablet(page)] == [0, 1, 2, 3, 4]
+    live_server.start()
+    page.goto(f"{live_server.url}/bench")
+    expect(page.locator("#sync-word")).to_have_text("All sent")
+    assert len(stored_at_desk(live_server.database)) == 5
+
+
+def test_a_reply_that_is_lost_leads_to_a_repeat_and_one_stored_copy(live_server, browser_context):
+    page = browser_context(PHONE, service_workers="block").new_page()
+    lost = []
+
+    def lose_reply(route):
+        route.fetch() if len(lost) < 2 else None
+        lost.append(1)
+        route.abort() if len(lost) <= 2 else route.continue_()
+
+    page.route("**/sync/push", lose_reply)
+    to_the_flame(page, live_server.url)
+    press(page, 0, 2)
+    page.goto(f"{live_server.url}/sync")
+    page.get_by_role("button", name="Send now").click()
+    expect(page.locator("#sync-word")).to_have_text("All sent")
+    assert len(lost) >= 3
+    assert [kind for _id, kind in stored_at_desk(live_server.database)] == ["trial.started", "trial.pressed"]
+
+
+def test_a_refused_entry_waits_for_a_person_with_its_reason(live_server, browser_context):
+    page = browser_context(PHONE, service_workers="block").new_page()
+    page.route("**/sync/push", lambda route: route.fulfill(json={"verdicts": [
+        {"id": e["id"], "verdict": "refused", "code": "demo", "message": "Refused for this test."} for e in route.request.post_data_json["entries"]]}))
+    to_the_flame(page, live_server.url)
+    press(page, 0, 1)
+    expect(page.locator("[data-sync-word]")).to_have_text("1 refused")
+    page.goto(f"{live_server.url}/sync")
+    expect(page.locator("#refused-list")).to_contain_text("Refused for this test.")
+    with page.expect_download() as saved:
+        page.get_by_role("button", name="Save all entries to a file").click()
+    assert "trial.started" in saved.value.path().read_text()
+    page.unroute("**/sync/push")
+    page.get_by_role("button", name="Offer them again").click()
+    expect(page.locator("#sync-word")).to_have_text("All sent")
+    assert len(stored_at_desk(live_server.database)) == 1
+
+
+@pytest.mark.parametrize("answer", [{"status": 500, "body": "x"}, {"status": 503, "body": "{}"}, {"status": 200, "body": "<html>"}, {"status": 200, "json": {"verdicts": []}}])
+def test_any_other_answer_leaves_the_entry_waiting(live_server, browser_context, answer):
+    page = browser_context(PHONE, service_workers="block").new_page()
+    page.route("**/sync/push", lambda route: route.fulfill(**answer))
+    to_the_flame(page, live_server.url)
+    with page.expect_response("**/sync/push"):
+        press(page, 0, 1)
+    assert [e["state"] for e in stored_on_tablet(page)] == ["waiting"]
+    expect(page.locator("[data-sync-word]")).to_contain_text("1")
+
+
+def test_the_desk_sees_a_trial_without_a_reload(live_server, browser_context):
+    desk = browser_context(TABLET).new_page()
+    desk.goto(f"{live_server.url}/results")
+    expect(desk.locator("#trials")).to_contain_text("No trial has arrived yet")
+    page = browser_context(PHONE).new_page()
+    to_the_flame(page, live_server.url)
+    press(page, 0, 1)
+    expect(desk.locator("#trials")).to_contain_text("1 trial: 1 running", timeout=12_000)
