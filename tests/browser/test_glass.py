@@ -1,0 +1,162 @@
+"""The glass pages in real Chromium: look up, compare, type an analysis without the desk, and see it arrive."""
+
+import re
+
+import pytest
+from playwright.sync_api import Page, expect
+
+from server.physics.report import estimate_one
+from tests import glasses as g
+
+SIZES = [(390, 844), (820, 1180)]
+FIGURES = {"SiO2": "69,5", "Na2O": "16.0", "CaO": "8.2", "Al2O3": "2.6", "MgO": "0.6", "K2O": "<0.5", "Fe2O3": "0.4"}
+TYPED = g.row(SiO2=69.5, Na2O=16.0, CaO=8.2, Al2O3=2.6, MgO=0.6, Fe2O3=0.4)
+
+
+def ready(page: Page) -> None:
+    """The worker has the shell, so the page works without the desk from now on."""
+    page.wait_for_function("() => navigator.serviceWorker.controller !== null || navigator.serviceWorker.ready.then(() => true)")
+    page.evaluate("() => navigator.serviceWorker.ready.then(() => true)")
+
+
+def type_analysis(page: Page) -> None:
+    expect(page.locator("html[data-ready=analysis]")).to_be_attached()
+    for name, text in FIGURES.items():
+        page.locator(f"#a-{name}").fill(text)
+
+
+def no_overflow(page: Page) -> bool:
+    return page.evaluate("() => document.documentElement.scrollWidth <= innerWidth")
+
+
+@pytest.mark.parametrize("size", SIZES)
+def test_look_up_a_glass_and_read_its_curve(open_page, live_server, size):
+    page = open_page(size)
+    page.goto(f"{live_server.url}/glass")
+    page.locator("#q").press_sequentially("levantine ii", delay=10)
+    expect(page.locator("#glass-count")).to_contain_text("for “levantine ii”")
+    expect(page.locator("#glass-rows li").first.locator("heat-bar svg")).to_be_visible()
+    page.get_by_role("link", name=re.compile("group mean")).first.click()
+    expect(page.locator("viscosity-chart svg .curve")).to_be_visible()
+    before = page.locator(".reading").inner_text()
+    box = page.locator("viscosity-chart svg").bounding_box()
+    page.mouse.click(box["x"] + box["width"] * 0.8, box["y"] + box["height"] * 0.5)
+    expect(page.locator(".reading")).not_to_have_text(before)
+    tapped = page.locator(".reading").inner_text()
+    page.locator("viscosity-chart input[type=range]").press("ArrowRight")
+    expect(page.locator(".reading")).not_to_have_text(tapped)
+    assert no_overflow(page)
+
+
+def test_reading_on_the_curve_is_the_servers_curve(open_page, live_server):
+    """At the annealing point the page must read 10^13: the definition, by ASTM C336."""
+    page = open_page(SIZES[0])
+    page.goto(f"{live_server.url}/glass/modern-float")
+    annealing = int(page.locator("table.points tr", has_text="Annealing").locator("strong").inner_text())
+    page.locator("viscosity-chart input[type=range]").evaluate("(s, t) => { s.value = t; s.dispatchEvent(new Event('input')); }", annealing)
+    expect(page.locator(".reading")).to_contain_text(re.compile(rf"At {annealing} °C: 10(12\.9|13\.0|13\.1) dPa·s"))
+
+
+@pytest.mark.parametrize("size", SIZES)
+def test_a_new_analysis_with_the_desk_gone_gives_the_servers_numbers(open_page, live_server, size):
+    page = open_page(size)
+    page.goto(f"{live_server.url}/glass")
+    ready(page)
+    live_server.kill()
+    page.goto(f"{live_server.url}/glass/new")
+    type_analysis(page)
+    points = estimate_one(TYPED)["points"]
+    for label, name in (("Working", "working"), ("Softening", "softening"), ("Annealing", "annealing"), ("Strain", "strain")):
+        cells = page.locator("#answer table.points tr", has_text=label).locator("td")
+        expect(cells.nth(0)).to_have_text(str(round(points[name]["t_c"])))
+        expect(cells.nth(1)).to_have_text(str(round(points[name]["u_k"])))
+    expect(page.locator("#total")).to_contain_text("up to 0.50 more lies below detection")
+    page.locator("#g-name").fill("Store-room piece (invented)")
+    page.locator("#keep").click()
+    expect(page.locator("#kept")).to_contain_text("is kept on this device")
+    page.goto(f"{live_server.url}/glass")
+    expect(page.locator("#sync-word")).to_contain_text("1 kept here")
+    expect(page.locator("#kept-here")).to_contain_text("Store-room piece")
+    live_server.start()
+    page.reload()
+    expect(page.locator("#sync-word")).to_have_text("All sent", timeout=20_000)
+    page.reload()
+    page.get_by_role("link", name=re.compile("Store-room piece")).first.click()
+    expect(page.locator("table.points tr", has_text="Softening").locator("strong")).to_have_text(str(round(points["softening"]["t_c"])))
+    assert no_overflow(page)
+
+
+def test_catalogue_compare_and_search_work_with_the_desk_gone(open_page, live_server):
+    page = open_page(SIZES[0])
+    page.goto(f"{live_server.url}/glass")
+    ready(page)
+    live_server.kill()
+    page.goto(f"{live_server.url}/glass/lit-himt")
+    expect(page.locator("viscosity-chart svg .curve")).to_be_visible()
+    page.goto(f"{live_server.url}/glass")
+    page.locator("#q").press_sequentially("himt", delay=10)
+    expect(page.locator("#glass-count")).to_contain_text("kept on this device", timeout=10_000)
+    expect(page.locator("#glass-rows li:visible").first).to_contain_text("HIMT")
+    page.goto(f"{live_server.url}/glass/compare?g=lit-himt&g=modern-float")
+    expect(page.locator("#curves .curve")).to_have_count(2)
+    page.goto(f"{live_server.url}/glass/never-seen")
+    expect(page.locator("h1")).to_have_text("Not kept on this device")
+
+
+def test_compare_takes_six_and_says_which_softens_first(open_page, live_server):
+    page = open_page(SIZES[1])
+    page.goto(f"{live_server.url}/glass/compare")
+    for word in ("float (window)", "himt (strong)", "apollonia group", "venetian vessel", "egypt ii", "tyre"):
+        page.locator("#add").fill(word)
+        page.locator("#offers button").first.click()
+    expect(page.locator("#chosen button")).to_have_count(6)
+    expect(page.locator("#add")).to_be_disabled()
+    expect(page.locator("#bars heat-bar svg")).to_have_count(6)
+    expect(page.locator("#curves .curve")).to_have_count(6)
+    expect(page.locator("#compare-lead")).to_contain_text("HIMT (strong), Foy groupe 1 softens first")
+    dashes = page.locator("#curves .curve").evaluate_all("(paths) => paths.map((p) => p.getAttribute('stroke-dasharray'))")
+    assert len(set(dashes)) == 6  # never told apart by colour alone
+    page.reload()
+    expect(page.locator("#chosen button")).to_have_count(6)
+    assert no_overflow(page)
+
+
+@pytest.mark.parametrize(("text", "message"), [("-3", "negative"), ("abc", "not a number"), ("1,250", "two ways"), ("140", "more than the whole")])
+def test_bad_figures_name_the_field_and_lose_nothing(open_page, live_server, text, message):
+    page = open_page(SIZES[0])
+    page.goto(f"{live_server.url}/glass/new")
+    type_analysis(page)
+    page.locator("#a-Na2O").fill(text)
+    expect(page.locator("#amount-error")).to_contain_text("Na2O")
+    expect(page.locator("#amount-error")).to_contain_text(message)
+    expect(page.locator("#a-Na2O")).to_have_attribute("aria-invalid", "true")
+    page.reload()
+    expect(page.locator("#a-SiO2")).to_have_value("69,5")
+
+
+def test_pasted_rows(open_page, live_server):
+    page = open_page(SIZES[0])
+    page.goto(f"{live_server.url}/glass/new")
+    expect(page.locator("html[data-ready=analysis]")).to_be_attached()
+    page.get_by_text("Paste a row from a table").click()
+    page.locator("#paste").fill("Sample\tSiO₂\tNa₂O\tCaO\tCuO\nA7\t70,1\t16,2\t8,0\t<0,01")
+    page.locator("#paste-read").click()
+    expect(page.locator("#a-SiO2")).to_have_value("70,1")
+    expect(page.locator("#a-share-CuO")).to_have_value("<0,01")
+    page.locator("#paste").fill("SiO2,Na2O,CaO,K2O\n67,42,517,20,77,10,90,11")
+    page.locator("#paste-read").click()
+    expect(page.locator("#paste-error")).to_contain_text("cannot be split safely")
+    page.locator("#paste").evaluate("(box) => { box.value = 'SiO2 70 '.repeat(2500000); }")
+    page.locator("#paste-read").click()
+    expect(page.locator("#paste-error")).to_contain_text("more than one analysis")
+    expect(page.locator("#a-SiO2")).to_have_value("70,1")
+
+
+def test_pictures_can_be_saved(open_page, live_server):
+    page = open_page(SIZES[0])
+    page.goto(f"{live_server.url}/glass/modern-float")
+    for kind, first in (("SVG", b"<svg"), ("PNG", b"\x89PNG")):
+        with page.expect_download() as waiting:
+            page.get_by_role("button", name=f"Save as {kind}").click()
+        content = waiting.value.path().read_bytes()
+        assert content.startswith(first) and len(content) > 2000
