@@ -1,0 +1,1 @@
+"""A seeded, invented workshop. No site, find, person or maker in it is real."""
