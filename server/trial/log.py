@@ -60,18 +60,19 @@ def last_seq(session: Session) -> int:
     return session.exec(select(func.max(TrialEntry.seq))).one() or 0
 
 
-def _subjects(glass_key: str | None, limit: int | None):
-    """Trials, the one heard of last first; only those of a glass when one is named."""
+def _subjects(named: dict[str, str | None], limit: int | None):
+    """Trials, the one heard of last first; only those whose start names this glass or piece."""
     chosen = select(TrialEntry.subject).group_by(TrialEntry.subject).order_by(func.max(TrialEntry.seq).desc())
-    if glass_key is not None:
-        starts = select(TrialEntry.subject).where(TrialEntry.kind == "trial.started")
-        chosen = chosen.where(TrialEntry.subject.in_(starts.where(func.json_extract(TrialEntry.body, "$.glass_key") == glass_key)))
+    for field, value in named.items():
+        if value is not None:
+            starts = select(TrialEntry.subject).where(TrialEntry.kind == "trial.started")
+            chosen = chosen.where(TrialEntry.subject.in_(starts.where(func.json_extract(TrialEntry.body, f"$.{field}") == value)))
     return chosen.limit(limit) if limit else chosen
 
 
-def trials(session: Session, glass_key: str | None = None, limit: int | None = None) -> list[Trial]:
+def trials(session: Session, glass_key: str | None = None, piece: str | None = None, limit: int | None = None) -> list[Trial]:
     """Trials, newest start first; one whose start has not arrived stands on top."""
-    chosen = _subjects(glass_key, limit).subquery()
+    chosen = _subjects({"glass_key": glass_key, "piece": piece}, limit).subquery()
     gathered: dict[str, list[dict]] = {}
     for row in session.exec(select(TrialEntry).where(TrialEntry.subject.in_(select(chosen.c.subject)))):
         gathered.setdefault(row.subject, []).append(as_wire(row))
@@ -79,9 +80,17 @@ def trials(session: Session, glass_key: str | None = None, limit: int | None = N
     return sorted(found, key=lambda t: (t.started_ms is None, t.started_ms or 0, t.id), reverse=True)
 
 
+def _setups(session: Session) -> list[dict]:
+    """The body of every start."""
+    return [json.loads(body) for body in session.exec(select(TrialEntry.body).where(TrialEntry.kind == "trial.started"))]
+
+
+def pieces(session: Session) -> list[str]:
+    """Every piece of a find that a trial names, by name."""
+    return sorted({body["piece"] for body in _setups(session) if body["piece"]}, key=str.casefold)
+
+
 def glasses(session: Session) -> list[tuple[str, str]]:
     """(key, name) of every glass that a trial names, by name."""
-    rows = session.exec(select(TrialEntry.body).where(TrialEntry.kind == "trial.started"))
-    bodies = [json.loads(body) for body in rows]
-    named = {body["glass_key"]: body["glass_name"] for body in bodies if body["glass_key"]}
+    named = {body["glass_key"]: body["glass_name"] for body in _setups(session) if body["glass_key"]}
     return sorted(named.items(), key=lambda pair: (pair[1].casefold(), pair[0]))

@@ -2,11 +2,12 @@
 
 from dataclasses import dataclass
 from math import ceil, floor
+from statistics import median
 
 from server.trial.results import LANES, Lane, lanes_of, seconds, why_left_out
 from server.trial.timing import Trial
 
-WIDTH, LEFT, RIGHT, TOP, LANE_HEIGHT = 760, 128, 24, 34, 108
+WIDTH, LEFT, RIGHT, TOP, LANE_HEIGHT = 440, 14, 20, 30, 124
 LANE_WORDS = {"sag": "Sagged", "round": "Round", "glow": "Glow gone"}
 LANE_FROM = {"sag": "from into the flame", "round": "from into the flame", "glow": "from out of the flame"}
 STEPS_S = (1, 2, 5, 10, 20, 50, 100, 200, 500, 1000, 2000, 5000)
@@ -38,6 +39,16 @@ class Point:
     title: str
 
 
+@dataclass(frozen=True)
+class Line:
+    """The line of one piece through its stages; `label` names a piece of a find."""
+
+    places: list[tuple[float, float]]
+    is_find: bool
+    is_out: bool
+    label: str
+
+
 def step_s(span_s: float) -> float:
     """Distance of the ticks, so that at most six stand on the axis."""
     return next((step for step in STEPS_S if span_s / step <= 5), STEPS_S[-1] * ceil(span_s / STEPS_S[-1] / 5))
@@ -54,19 +65,23 @@ def scale_of(times: list[float]) -> tuple[Scale, list[float]]:
 
 
 def lane_y(key: str) -> float:
-    """Height of a lane's rod."""
-    return TOP + LANE_HEIGHT * (list(LANES).index(key) + 0.5)
+    """Height of a lane's rod; its words stand above it, so that the picture also reads on a narrow screen."""
+    return TOP + LANE_HEIGHT * (list(LANES).index(key) + 0.6)
 
 
-def points_of(trial: Trial, order: int, count: int, scale: Scale) -> list[Point]:
-    """The trial's times; trials stand a little apart from each other on a lane so that none hides another."""
-    shift = 0 if count < 2 else (order / (count - 1) - 0.5) * LANE_HEIGHT * 0.42
+def shift_of(order: int, count: int) -> float:
+    """Trials stand a little apart from each other on a lane, so that none hides another."""
+    return 0 if count < 2 else (order / (count - 1) - 0.5) * LANE_HEIGHT * 0.42
+
+
+def points_of(trial: Trial, shift: float, scale: Scale, own_piece: str | None) -> list[Point]:
+    """The trial's times."""
     points = []
     for key in LANES:
         span = trial.spans.get(key)
         if span is None or span.seconds is None:
             continue
-        why = why_left_out(trial, key)
+        why = why_left_out(trial, key, own_piece)
         title = f"{trial.name}: {LANE_WORDS[key].lower()} {seconds(span.seconds)} s{f' ({why})' if why else ''}"
         is_find = bool(trial.setup and trial.setup["piece"])
         points.append(Point(scale.x(span.seconds), round(lane_y(key) + shift, 1), key, seconds(span.seconds), why, is_find, title))
@@ -76,17 +91,43 @@ def points_of(trial: Trial, order: int, count: int, scale: Scale) -> list[Point]
 def _median_mark(lane: Lane, scale: Scale) -> dict:
     """Place and label of a median; near the right edge the label stands on the other side."""
     x = scale.x(lane.median_s)
-    is_right = x > WIDTH - 150
+    is_right = x > WIDTH - 90
     return {"x": x, "y": lane_y(lane.key), "text": f"{seconds(lane.median_s)} s", "anchor": "end" if is_right else "start", "label_x": x - 8 if is_right else x + 8}
 
 
-def picture(trials: list[Trial]) -> dict | None:
+def lines_of(trials: list[Trial], scale: Scale) -> list[Line]:
+    """One line a piece through its stages: medians where a piece of a find was tried more than once.
+
+    A chip of a known glass is a piece of its own.
+    """
+    pieces: dict[str, list[tuple[float, Trial]]] = {}
+    for order, trial in enumerate(trials):
+        name = trial.setup["piece"] if trial.setup else None
+        pieces.setdefault(name or trial.id, []).append((shift_of(order, len(trials)), trial))
+    lines = [_line(name, members, scale) for name, members in pieces.items()]
+    return [line for line in lines if line.places]
+
+
+def _line(name: str, members: list[tuple[float, Trial]], scale: Scale) -> Line:
+    is_find = bool(members[0][1].setup and members[0][1].setup["piece"])
+    counting = [m for m in members if why_left_out(m[1], "sag", name) is None] or members
+    shift = sum(shift for shift, _trial in counting) / len(counting)
+    places = []
+    for key in LANES:
+        times = [t.spans[key].seconds for _shift, t in counting if key in t.spans and t.spans[key].seconds is not None]
+        if times:
+            places.append((scale.x(median(times)), round(lane_y(key) + shift, 1)))
+    is_out = not is_find and why_left_out(members[0][1], "sag") is not None
+    return Line(places, is_find, is_out, name if is_find else "")
+
+
+def picture(trials: list[Trial], own_piece: str | None = None) -> dict | None:
     """Everything the template draws; None when no trial has a time."""
     times = [s.seconds for t in trials for key, s in t.spans.items() if key in LANES and s.seconds is not None]
     if not times:
         return None
     scale, ticks = scale_of(times)
-    drawn = [points_of(trial, i, len(trials), scale) for i, trial in enumerate(trials)]
+    drawn = [points_of(trial, shift_of(i, len(trials)), scale, own_piece) for i, trial in enumerate(trials)]
     return {
         "width": WIDTH,
         "height": TOP + LANE_HEIGHT * len(LANES) + 44,
@@ -95,6 +136,7 @@ def picture(trials: list[Trial]) -> dict | None:
         "bottom": TOP + LANE_HEIGHT * len(LANES),
         "ticks": [(scale.x(tick), f"{tick:g}") for tick in ticks],
         "lanes": [(key, LANE_WORDS[key], LANE_FROM[key], lane_y(key)) for key in LANES],
-        "lines": [points for points in drawn if points],
-        "medians": [_median_mark(lane, scale) for lane in lanes_of(trials).values() if lane],
+        "points": [point for points in drawn for point in points],
+        "lines": lines_of(trials, scale),
+        "medians": [_median_mark(lane, scale) for lane in lanes_of(trials, own_piece).values() if lane],
     }

@@ -65,13 +65,16 @@ def status_words(trial: Trial) -> str:
     return STATUS_WORDS[trial.status] + reason
 
 
-def why_left_out(trial: Trial, lane: str) -> str | None:
-    """Why this trial's time does not count in the median of a lane; None where it counts."""
+def why_left_out(trial: Trial, lane: str, own_piece: str | None = None) -> str | None:
+    """Why this trial's time does not count in the median of a lane; None where it counts.
+
+    own_piece: the piece whose own median it is; in the median of a glass, pieces of finds taken for it do not count.
+    """
     if trial.status != "kept":
         return status_words(trial)
     if "out_of_order" in trial.flags:
         return FLAG_WORDS["out_of_order"]
-    if trial.setup["piece"] is not None:
+    if trial.setup["piece"] not in (None, own_piece):
         return "a piece of a find, taken for this glass"
     span = trial.spans.get(lane)
     if span is None:
@@ -79,15 +82,15 @@ def why_left_out(trial: Trial, lane: str) -> str | None:
     return "; ".join(FLAG_WORDS[flag] for flag in span.flags) or None
 
 
-def lane_of(trials: Iterable[Trial], key: str) -> Lane | None:
+def lane_of(trials: Iterable[Trial], key: str, own_piece: str | None = None) -> Lane | None:
     """Median and range of the times that count; None when none does."""
-    times = [t.spans[key].seconds for t in trials if why_left_out(t, key) is None]
+    times = [t.spans[key].seconds for t in trials if why_left_out(t, key, own_piece) is None]
     return Lane(key, median(times), min(times), max(times), len(times)) if times else None
 
 
-def lanes_of(trials: list[Trial]) -> dict[str, Lane | None]:
-    """The three lanes of a glass."""
-    return {key: lane_of(trials, key) for key in LANES}
+def lanes_of(trials: list[Trial], own_piece: str | None = None) -> dict[str, Lane | None]:
+    """The three lanes of a glass, or of a piece."""
+    return {key: lane_of(trials, key, own_piece) for key in LANES}
 
 
 def _lane_sentence(lane: Lane) -> str:

@@ -1,6 +1,7 @@
 """Pages of the bench (drawn by the tablet) and of the results (drawn by the desk)."""
 
 from typing import Annotated
+from urllib.parse import urlencode
 
 from fastapi import APIRouter, Query, Request
 from fastapi.responses import HTMLResponse, Response
@@ -13,6 +14,7 @@ from server.web.page import environment, fragment, page
 router = APIRouter(include_in_schema=False)
 SHOWN = 200
 GlassKey = Annotated[str | None, Query(max_length=120)]
+Piece = Annotated[str | None, Query(max_length=80)]
 
 
 def shell_pages() -> list[str]:
@@ -47,9 +49,9 @@ def _shown(request: Request, glass: str | None) -> dict:
     """What the list of trials needs: the trials of a glass or of all, and the number of the last entry."""
     with request.app.state.store.read() as session:
         seen = log.last_seq(session)
-        trials = log.trials(session, glass or None, SHOWN)
-        glasses = log.glasses(session)
-    return {"trials": trials, "seen": seen, "glasses": glasses, "glass": glass or "", "words": results}
+        trials = log.trials(session, glass or None, limit=SHOWN)
+        glasses, pieces = log.glasses(session), log.pieces(session)
+    return {"pieces": pieces, "trials": trials, "seen": seen, "glasses": glasses, "glass": glass or "", "words": results}
 
 
 @router.get("/results")
@@ -68,40 +70,53 @@ def trials_fragment(request: Request, glass: GlassKey = None, seen: Annotated[in
 
 
 @router.get("/results/trials.csv")
-def trials_csv(request: Request, glass: GlassKey = None) -> Response:
+def trials_csv(request: Request, glass: GlassKey = None, piece: Piece = None) -> Response:
     """One row a trial."""
     with request.app.state.store.read() as session:
-        text = results.as_csv(log.trials(session, glass or None))
+        text = results.as_csv(log.trials(session, glass or None, piece or None))
     headers = {"Content-Disposition": 'attachment; filename="isokom-trials.csv"', "Cache-Control": "no-cache"}
     return Response(text, media_type="text/csv; charset=utf-8", headers=headers)
 
 
-def _of_glass(request: Request, key: str) -> tuple[str, list[Trial]]:
-    """Name and trials of a glass, oldest first. Raises Missing."""
+def _profiled(request: Request, glass: str | None, piece: str | None) -> dict:
+    """What a profile shows, of a glass or of a piece of a find: trials oldest first. Raises Missing."""
     with request.app.state.store.read() as session:
-        trials = log.trials(session, key)[::-1]
-    if not trials:
-        raise Missing("No trial of this glass has arrived yet.", code="no_such_trial")
-    return trials[-1].setup["glass_name"], trials
+        trials = log.trials(session, glass_key=glass, piece=piece)[::-1]
+    if not trials or not (glass or piece):
+        raise Missing("No trial of this has arrived yet.", code="no_such_trial")
+    query = urlencode({"piece": piece} if piece else {"glass": glass})
+    return {
+        "glass_name": piece or trials[-1].setup["glass_name"],
+        "own_piece": piece,
+        "trials": trials,
+        "lanes": results.lanes_of(trials, piece),
+        "picture": profile.picture(trials, piece),
+        "picture_link": f"/results/profile.svg?{query}",
+        "csv_link": f"/results/trials.csv?{query}",
+        "words": results,
+    }
 
 
 @router.get("/results/glass/{key}")
 def glass_profile(request: Request, key: str) -> HTMLResponse:
     """The profile of a glass: every time, the medians, and what was left out and why."""
-    name, trials = _of_glass(request, key)
-    lanes = results.lanes_of(trials)
-    context = {"glass_name": name, "key": key, "trials": trials, "lanes": lanes, "picture": profile.picture(trials), "words": results}
-    return page(request, "trial/profile.html", place="results", **context)
+    return page(request, "trial/profile.html", place="results", **_profiled(request, key, None))
 
 
-@router.get("/results/glass/{key}/profile.svg")
-def glass_profile_svg(request: Request, key: str) -> Response:
+@router.get("/results/piece")
+def piece_profile(request: Request, piece: Piece = None) -> HTMLResponse:
+    """The profile of a piece of a find."""
+    return page(request, "trial/profile.html", place="results", **_profiled(request, None, piece))
+
+
+@router.get("/results/profile.svg")
+def profile_svg(request: Request, glass: GlassKey = None, piece: Piece = None) -> Response:
     """The profile picture alone, for a report. Raises Missing."""
-    name, trials = _of_glass(request, key)
-    drawn = profile.picture(trials)
-    if drawn is None:
-        raise Missing("No trial of this glass has a time yet.", code="no_such_trial")
-    svg = environment().get_template("trial/_profile.html").render(picture=drawn, title=results.profile_sentence(name, results.lanes_of(trials)), alone=True)
+    context = _profiled(request, glass, piece)
+    if context["picture"] is None:
+        raise Missing("No trial of this has a time yet.", code="no_such_trial")
+    title = results.profile_sentence(context["glass_name"], context["lanes"])
+    svg = environment().get_template("trial/_profile.html").render(picture=context["picture"], title=title, alone=True)
     headers = {"Content-Disposition": 'attachment; filename="isokom-profile.svg"', "Cache-Control": "no-cache"}
     return Response(svg, media_type="image/svg+xml", headers=headers)
 

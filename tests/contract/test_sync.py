@@ -160,7 +160,7 @@ def test_results_show_what_was_pushed(client):
     assert "sags after 14.2 s (one trial)" in profile
     assert "14.200" in client.get("/results/trials.csv").text
     assert "Every entry" in client.get(f"/results/trial/{entries[0]['subject']}").text
-    picture = client.get("/results/glass/demo-rubin/profile.svg")
+    picture = client.get("/results/profile.svg?glass=demo-rubin")
     assert picture.headers["content-type"].startswith("image/svg") and "<b>Rubin" not in picture.text
 
 

@@ -91,9 +91,10 @@ def test_mandrel_text_has_a_field_for_each_stage():
 
 def test_every_time_lies_inside_the_picture_and_in_the_order_of_its_value():
     drawn = profile.picture(FIVE)
-    sags = sorted((p.x, float(p.value)) for line in drawn["lines"] for p in line if p.lane == "sag")
+    sags = sorted((p.x, float(p.value)) for p in drawn["points"] if p.lane == "sag")
     assert [value for _x, value in sags] == [13.1, 13.9, 14.2, 15.0, 15.8]
-    assert all(drawn["left"] <= p.x <= drawn["right"] for line in drawn["lines"] for p in line)
+    assert all(drawn["left"] <= p.x <= drawn["right"] for p in drawn["points"])
+    assert [len(line.places) for line in drawn["lines"]] == [3] * 5
 
 
 @pytest.mark.parametrize("times", [[1.0], [0.0, 0.1], [14.2, 14.2], [3, 40000]])
@@ -101,6 +102,17 @@ def test_scale_holds_its_times_with_few_ticks(times):
     scale, ticks = profile.scale_of(times)
     assert scale.low_s <= min(times) and max(times) <= scale.high_s
     assert 2 <= len(ticks) <= 9 and ticks == sorted(ticks)
+
+
+def test_one_line_a_piece_through_its_medians():
+    """Three trials of one piece and two of another make two lines; the piece's own medians count them."""
+    a = [kept(0, sag, 30, 40, 50, piece="K-7/3", consent=True) for sag in (13.0, 15.0, 14.0)]
+    b = [kept(0, sag, 60, 70, 90, piece="K-7/4", consent=True) for sag in (20.0, 22.0)]
+    drawn = profile.picture(a + b)
+    assert [line.label for line in drawn["lines"]] == ["K-7/3", "K-7/4"]
+    middle = sorted(p.x for p in drawn["points"] if p.lane == "sag")[1]
+    assert drawn["lines"][0].places[0][0] == middle
+    assert drawn["medians"] == [] and results.lane_of(a, "sag", "K-7/3").median_s == pytest.approx(14.0)
 
 
 def test_no_trial_no_picture():
