@@ -2,9 +2,11 @@
 
 import argparse
 import os
+import signal
 import socket
 import sys
 import tempfile
+from contextlib import suppress
 from pathlib import Path
 
 from server import __version__
@@ -37,11 +39,12 @@ def settings_from(arguments: argparse.Namespace) -> Settings:
 
 
 def listen(settings: Settings) -> socket.socket:
-    """A socket bound to the wanted address. Raises Unavailable for a taken port."""
+    """A socket that listens on the wanted address; who calls early waits. Raises Unavailable for a taken port."""
     sock = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
     sock.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
     try:
         sock.bind((settings.host, settings.port))
+        sock.listen(128)
     except OSError as error:
         sock.close()
         raise Unavailable(
@@ -89,27 +92,46 @@ def demo(arguments: argparse.Namespace) -> None:
         run(settings, listen(settings), fill)
 
 
+def _output_file(path: Path) -> Path:
+    """The file that a path or link means. Raises Refused for a folder or a device: it would be replaced."""
+    found = path.resolve()
+    if found.exists() and not found.is_file():
+        raise Refused(f"{path} is not a file. Nothing was written.")
+    return found
+
+
 def estimate(arguments: argparse.Namespace) -> None:
     from server.glass.batch import estimate_csv
 
-    part = arguments.output.with_name(f".{arguments.output.name}.part")
+    output = _output_file(arguments.output)
+    part = output.with_name(f".{output.name}.part")
     try:
         with arguments.source.open(encoding="utf-8-sig", errors="surrogateescape", newline="") as source:
             with part.open("w", encoding="utf-8", errors="surrogateescape", newline="") as target:
                 summary = estimate_csv(source, target)
-        os.replace(part, arguments.output)
+        os.replace(part, output)
     except OSError as error:
-        raise Unavailable(f"{error.filename}: {error.strerror}. Nothing was written.") from error
+        place = arguments.source if error.filename == str(arguments.source) else arguments.output
+        raise Unavailable(f"{place}: {error.strerror}. Nothing was written.") from error
     finally:
-        part.unlink(missing_ok=True)
+        with suppress(OSError):
+            part.unlink()
     if summary.unread_columns:
         print(f"Not read: {', '.join(summary.unread_columns)}", file=sys.stderr)
     counts = ", ".join(f"{n} {name}" for name, n in summary.by_status.items())
     print(f"{summary.rows} rows: {counts}. Written to {arguments.output}", file=sys.stderr)
 
 
+def end_as_ctrl_c() -> None:
+    """Take a request to end, or a closed terminal, as Ctrl-C: everything is put away."""
+    for name in ("SIGTERM", "SIGHUP"):
+        if hasattr(signal, name):
+            signal.signal(getattr(signal, name), lambda *_: signal.raise_signal(signal.SIGINT))
+
+
 def main(words: list[str] | None = None) -> int:
     """Run a command; returns its exit code."""
+    end_as_ctrl_c()
     arguments = _parser().parse_args(words)
     commands = {"demo": demo, "serve": serve, "estimate": estimate}
     try:

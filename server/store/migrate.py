@@ -1,12 +1,13 @@
 """Bring a bench book to the schema of this version. Forward only; a newer file is refused untouched."""
 
 import os
+import sqlite3
+from contextlib import closing
 from pathlib import Path
 
 from alembic import command
 from alembic.config import Config
 from alembic.script import ScriptDirectory
-from sqlalchemy import inspect, text
 from sqlalchemy.exc import DBAPIError
 
 from server.errors import NewerDatabase, Unavailable
@@ -22,12 +23,22 @@ def _config() -> Config:
     return config
 
 
-def found_version(store: Store) -> str | None:
-    """Name of the last step that the file has been through; None for a new file."""
-    with store.read() as session:
-        if not inspect(session.connection()).has_table("alembic_version"):
-            return None
-        return session.execute(text("SELECT version_num FROM alembic_version")).scalar()
+def found_version(path: Path) -> str | None:
+    """Name of the last step that the file has been through; None for a new file. Looks without changing a byte.
+
+    raises Unavailable for a file that is no bench book or cannot be read.
+    """
+    if not path.exists() or path.stat().st_size == 0:
+        return None
+    try:
+        with closing(sqlite3.connect(f"{path.absolute().as_uri()}?mode=ro", uri=True)) as connection:
+            tables = {name for (name,) in connection.execute("SELECT name FROM sqlite_master WHERE type = 'table'")}
+            if tables and "alembic_version" not in tables:
+                raise Unavailable(f"{path} is a database, but no bench book. It was left untouched: name another file.")
+            found = connection.execute("SELECT version_num FROM alembic_version").fetchone() if tables else None
+    except sqlite3.Error as error:
+        raise Unavailable(f"{path} cannot be read as a bench book ({error}). It was left untouched.") from error
+    return found[0] if found else None
 
 
 def prepare_folder(path: Path) -> None:
@@ -36,16 +47,18 @@ def prepare_folder(path: Path) -> None:
         path.parent.mkdir(parents=True, exist_ok=True)
     except OSError as error:
         raise Unavailable(f"The folder {path.parent} cannot be made ({error.strerror}). Nothing was changed.") from error
-    target = path if path.exists() else path.parent
-    if not os.access(target, os.W_OK):
-        raise Unavailable(f"{target} cannot be written. Give leave to write there, or name another file.")
+    if path.exists() and not path.is_file():
+        raise Unavailable(f"{path} is not a file. Name the bench book's file.")
+    for target in (path.parent, path) if path.exists() else (path.parent,):
+        if not os.access(target, os.W_OK):
+            raise Unavailable(f"{target} cannot be written. Give leave to write there, or name another file.")
 
 
 def upgrade(store: Store) -> None:
     """Run the steps that the file has not been through. Raises NewerDatabase or Unavailable."""
     config = _config()
     script = ScriptDirectory.from_config(config)
-    found = found_version(store)
+    found = found_version(store.path)
     known = {step.revision for step in script.walk_revisions()}
     if found is not None and found not in known:
         raise NewerDatabase(

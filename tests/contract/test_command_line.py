@@ -1,0 +1,168 @@
+"""The commands in processes of their own: what is served, what is refused, and that nothing is lost when it is."""
+
+import re
+import signal
+import socket
+import sqlite3
+import subprocess
+import sys
+import tomllib
+from contextlib import closing
+from pathlib import Path
+
+import httpx
+import pytest
+
+from tests.entries import whole_trial
+from tests.processes import Served, isokom
+
+ROOT = Path(__file__).parents[2]
+
+
+def assert_one_sentence(done: subprocess.CompletedProcess, *words: str) -> None:
+    """Not 0, one line on stderr that names the matter, no traceback."""
+    assert done.returncode not in (0, None)
+    assert "Traceback" not in done.stderr
+    assert len(done.stderr.strip().splitlines()) == 1, done.stderr
+    assert done.stderr.startswith("isokom: ") and done.stderr.strip().endswith(".")
+    for word in words:
+        assert word in done.stderr
+
+
+def newer_database(path: Path, journal: str) -> None:
+    """A sound database of a program that has run a step unknown here; written without ours."""
+    with closing(sqlite3.connect(path)) as connection:
+        connection.execute(f"PRAGMA journal_mode={journal}")
+        connection.executescript("CREATE TABLE alembic_version (version_num VARCHAR(32)); INSERT INTO alembic_version VALUES ('zzzz');")
+
+
+def test_help_and_version_say_what_pyproject_says():
+    project = tomllib.loads((ROOT / "pyproject.toml").read_text())["project"]
+    assert isokom("--version").stdout.strip() == f"isokom {project['version']}"
+    told = isokom("--help")
+    assert told.returncode == 0
+    assert " ".join(project["description"].split()) in " ".join(told.stdout.split())
+    for command in ("demo", "serve", "estimate"):
+        assert re.search(rf"^\s+{command}\s", told.stdout, re.M)
+
+
+def test_the_installed_command_is_this_program():
+    found = subprocess.run([Path(sys.executable).with_name("isokom"), "--version"], capture_output=True, text=True, timeout=60)
+    assert found.stdout == isokom("--version").stdout != ""
+
+
+def test_no_command_or_a_wrong_one_is_told_how():
+    for words in ((), ("sing",), ("estimate",)):
+        done = isokom(*words)
+        assert done.returncode == 2 and "usage: isokom" in done.stderr and "Traceback" not in done.stderr
+
+
+def test_a_taken_port_is_named(tmp_path):
+    with socket.socket() as other:
+        other.bind(("127.0.0.1", 0))
+        other.listen()
+        port = other.getsockname()[1]
+        done = isokom("serve", "--port", str(port), "--database", tmp_path / "book" / "b.db")
+    assert_one_sentence(done, str(port), "--port")
+    assert not (tmp_path / "book").exists()
+
+
+def test_a_port_that_is_no_port_is_refused(tmp_path):
+    assert_one_sentence(isokom("serve", "--port", "70000", "--database", tmp_path / "b.db"), "port")
+
+
+@pytest.mark.parametrize("place", ["below a file", "/proc/isokom/b.db", "/proc/b.db", "a folder"])
+def test_a_place_that_cannot_be_written_is_refused(tmp_path, place):
+    (tmp_path / "file").write_text("kept")
+    path = {"below a file": tmp_path / "file" / "b.db", "a folder": tmp_path}.get(place, Path(place))
+    done = isokom("serve", "--port", "0", "--database", path)
+    assert_one_sentence(done, str(path if place == "a folder" else path.parent))
+    assert (tmp_path / "file").read_text() == "kept"
+
+
+@pytest.mark.parametrize("journal", ["delete", "wal"])
+def test_a_book_of_a_newer_version_is_left_byte_for_byte(tmp_path, journal):
+    path = tmp_path / "b.db"
+    newer_database(path, journal)
+    before = path.read_bytes()
+    done = isokom("serve", "--port", "0", "--database", path)
+    assert_one_sentence(done, "newer", "zzzz", str(path))
+    assert path.read_bytes() == before
+
+
+def test_a_newer_book_after_a_power_cut_keeps_its_log(tmp_path):
+    path, copy = tmp_path / "b.db", tmp_path / "cut.db"
+    newer_database(path, "wal")
+    with closing(sqlite3.connect(path)) as connection:
+        connection.executescript("CREATE TABLE later (x); INSERT INTO later VALUES (1);")
+        for end in ("", "-wal"):
+            (copy.parent / f"cut.db{end}").write_bytes((path.parent / f"b.db{end}").read_bytes())
+    log = copy.with_name("cut.db-wal")
+    before = copy.read_bytes(), log.read_bytes()
+    assert len(before[1]) > 0
+    assert_one_sentence(isokom("serve", "--port", "0", "--database", copy), "newer")
+    assert (copy.read_bytes(), log.read_bytes()) == before
+
+
+def test_a_file_that_is_no_database_is_left_alone(tmp_path):
+    path = tmp_path / "letter.db"
+    path.write_bytes(b"Dear keeper, " * 500)
+    assert_one_sentence(isokom("serve", "--port", "0", "--database", path), str(path))
+    assert path.read_bytes() == b"Dear keeper, " * 500
+
+
+def test_a_database_of_another_program_is_left_alone(tmp_path):
+    path = tmp_path / "other.db"
+    with closing(sqlite3.connect(path)) as connection:
+        connection.execute("CREATE TABLE recipes (name)")
+    before = path.read_bytes()
+    assert_one_sentence(isokom("serve", "--port", "0", "--database", path), str(path), "no bench book")
+    assert path.read_bytes() == before
+
+
+@pytest.mark.parametrize("how", [signal.SIGINT, signal.SIGTERM])
+def test_stopping_keeps_everything_that_was_confirmed(tmp_path, how):
+    path = tmp_path / "book" / "b.db"
+    entries = whole_trial()
+    with Served("serve", "--port", "0", "--database", path) as served:
+        answer = httpx.post(f"{served.url}/sync/push", json={"entries": entries})
+        assert [v["verdict"] for v in answer.json()["verdicts"]] == ["stored"] * len(entries)
+        assert served.stop(how) == 0
+    assert served.stderr == ""
+    with closing(sqlite3.connect(path)) as connection:
+        assert connection.execute("PRAGMA integrity_check").fetchall() == [("ok",)]
+        found = connection.execute("SELECT id FROM trial_entry ORDER BY n").fetchall()
+    assert [i for (i,) in found] == [entry["id"] for entry in entries]
+
+
+def test_serving_again_on_the_same_book_and_port_finds_it_all(tmp_path):
+    path, subject = tmp_path / "b.db", "018f0000-0000-7000-8000-00000000beef"
+    with Served("serve", "--port", "0", "--database", path) as first:
+        httpx.post(f"{first.url}/sync/push", json={"entries": whole_trial(subject)})
+        assert first.stop() == 0
+    port = first.url.rsplit(":", 1)[1]
+    with Served("serve", "--port", port, "--database", path) as second:
+        assert second.url == first.url
+        assert httpx.get(f"{second.url}/results/trial/{subject}").status_code == 200
+        assert second.stop() == 0
+
+
+def test_settings_come_from_the_environment_too(tmp_path):
+    path = tmp_path / "named" / "b.db"
+    with Served("serve", environment={"ISOKOM_DATABASE": str(path), "ISOKOM_PORT": "0"}) as served:
+        assert httpx.get(f"{served.url}/health").json()["ok"] is True
+        assert str(path) in served.told
+        assert served.stop() == 0
+    assert path.is_file()
+
+
+@pytest.mark.parametrize("how", [signal.SIGINT, signal.SIGTERM, signal.SIGHUP])
+def test_the_demo_answers_and_leaves_nothing_behind(how):
+    with Served("demo", "--port", "0") as served:
+        page = httpx.get(f"{served.url}/results")
+        book = Path(re.search(r"The bench book is (.+)", served.told)[1])
+        assert page.status_code == 200 and "invented" in page.text
+        assert "invented" in served.told and book.is_file()
+        assert served.stop(how) == 0
+    assert served.stderr == ""
+    assert not book.parent.exists()

@@ -1,0 +1,210 @@
+"""`isokom estimate`: what the README promises of its table, and that a bad row or a full disk never costs more than itself."""
+
+import csv
+import io
+import math
+import random
+import re
+from pathlib import Path
+
+import pytest
+
+from tests.processes import isokom
+
+ROOT = Path(__file__).parents[2]
+# log10(η/dPa·s) at the named points, as ISO 7884 and the README define them.
+LOG_ETA = {"t_working_c": 4.0, "t_softening_c": 7.6, "t_annealing_c": 13.0}
+HEAD = "id,SiO2,Al2O3,Na2O,K2O,CaO,MgO"
+FLOAT = "72.6,1.0,13.6,0.5,8.6,3.7"
+
+
+def estimated(tmp_path: Path, content: str | bytes, **options) -> tuple[list[dict[str, str]], str]:
+    """(rows of the output, what was said on stderr) of a run that succeeds."""
+    source, target = tmp_path / "in.csv", tmp_path / "out.csv"
+    source.write_bytes(content if isinstance(content, bytes) else content.encode())
+    done = isokom("estimate", source, "-o", target, **options)
+    assert (done.returncode, done.stdout) == (0, ""), done.stderr
+    with target.open(encoding="utf-8", errors="surrogateescape", newline="") as file:
+        return list(csv.DictReader(file, strict=True)), done.stderr
+
+
+def refused(tmp_path: Path, content: bytes) -> str:
+    """The sentence of a run that fails; the output of an earlier run stays as it was."""
+    source, target = tmp_path / "in.csv", tmp_path / "out.csv"
+    source.write_bytes(content)
+    target.write_text("earlier")
+    done = isokom("estimate", source, "-o", target)
+    assert done.returncode == 1 and "Traceback" not in done.stderr
+    assert len(done.stderr.strip().splitlines()) == 1 and done.stderr.startswith("isokom: ")
+    assert target.read_text() == "earlier"
+    assert sorted(p.name for p in tmp_path.iterdir()) == ["in.csv", "out.csv"]
+    return done.stderr
+
+
+def test_columns_are_those_of_the_readme(tmp_path):
+    rows, _ = estimated(tmp_path, f"{HEAD}\na,{FLOAT}\n")
+    promised = re.findall(r"`([a-z0-9_]+)`", "".join(re.findall(r"^\| (`[^|]+) \|", (ROOT / "README.md").read_text(), re.M)))
+    columns = list(rows[0])
+    assert len(promised) >= 8 and set(promised) <= set(columns)
+    with_u = [c for c in columns if "_u_" in c]
+    assert [c.replace("_u_", "_") for c in with_u] == [c for c in columns if c.startswith(("t_", "alpha")) and "_u_" not in c]
+    assert set(columns) == set(promised) | set(with_u)
+
+
+def test_values_obey_the_definitions(tmp_path):
+    (row,), _ = estimated(tmp_path, f"{HEAD}\nfloat,{FLOAT}\n")
+    a, b, t0_c = (float(row[name]) for name in ("vft_a", "vft_b", "vft_t0_c"))
+    assert row["status"] == "ok"
+    for name, log_eta in LOG_ETA.items():
+        assert a + b / (float(row[name]) - t0_c) == pytest.approx(log_eta, abs=0.02)
+    points = [float(row[name]) for name in ("t_working_c", "t_softening_c", "t_annealing_c", "t_strain_c")]
+    assert points == sorted(points, reverse=True)
+    assert all(float(row[name]) > 0 for name in row if "_u_" in name)
+
+
+def test_order_ids_and_count_are_those_of_the_input(tmp_path):
+    ids = ["z", "a", "with, comma", 'with "quotes"', "ünï", "z", "", "=1+1"]
+    source = io.StringIO()
+    csv.writer(source, lineterminator="\n").writerows([HEAD.split(","), *([i, *FLOAT.split(",")] for i in ids)])
+    rows, said = estimated(tmp_path, source.getvalue())
+    assert [row["id"] for row in rows] == ids
+    assert f"{len(ids)} rows" in said
+
+
+BAD = {
+    "word": "lots,1,14,1,8,3",
+    "negative": "72,-1,14,1,8,3",
+    "over": "172,1,14,1,8,3",
+    "infinite": "inf,1,14,1,8,3",
+    "huge": "1e999,1,14,1,8,3",
+    "two-ways": '72,1,14,1,"8,600",3',
+    "underscore": "7_2,1,14,1,8,3",
+    "long": "72,1,14,1,8,3,5,6",
+    "empty": ",,,,,",
+    "half": "30,1,5,,,",
+}
+
+
+def test_a_bad_row_is_refused_with_a_reason_and_stops_nothing(tmp_path):
+    between = [f"good-{name},{FLOAT}\n{name},{cells}" for name, cells in BAD.items()]
+    rows, said = estimated(tmp_path, "\n".join([HEAD, *between, f"last,{FLOAT}"]))
+    by_id = {row["id"]: row for row in rows}
+    assert len(rows) == 2 * len(BAD) + 1
+    for name in BAD:
+        row = by_id[name]
+        assert row["status"] == "refused" and len(row["notes"]) > 10, row
+        assert not any(value for column, value in row.items() if column not in ("id", "status", "notes")), row
+        assert by_id[f"good-{name}"] == {**by_id["last"], "id": f"good-{name}"}
+    assert f"{len(BAD)} refused" in said
+
+
+@pytest.mark.parametrize(("name", "cell", "meaning"), [("comma", '"13,6"', "13.6"), ("below", "<0.05", "0"), ("bd", "bd", "0"), ("blank", "", "0"), ("spaces", " 13.6 ", "13.6")])
+def test_cells_as_they_are_published(tmp_path, name, cell, meaning):
+    head = "id,SiO2,Na2O,CaO,MgO,K2O,Al2O3"
+    line = ["75.0", "13.6", "8.6", "3.7", "0.5", "1.0"]
+    place = 1 if meaning != "0" else 5
+    as_published, as_plain = line.copy(), line.copy()
+    as_published[place], as_plain[place] = cell, meaning
+    rows, _ = estimated(tmp_path, f"{head}\nx,{','.join(as_published)}\nx,{','.join(as_plain)}\n")
+    assert rows[0] == rows[1] and rows[0]["status"] in ("ok", "extrapolated")
+
+
+def test_a_byte_order_mark_and_windows_line_ends_change_nothing(tmp_path):
+    plain, _ = estimated(tmp_path, f"{HEAD}\na,{FLOAT}\n")
+    marked, _ = estimated(tmp_path, b"\xef\xbb\xbf" + f"{HEAD}\r\na,{FLOAT}\r\n".encode())
+    assert marked == plain
+
+
+def test_letters_that_are_not_utf_8_come_back_as_they_were(tmp_path):
+    estimated(tmp_path, f"{HEAD}\n".encode() + b"pi\xe8ce," + FLOAT.encode() + b"\n")
+    assert (tmp_path / "out.csv").read_bytes().splitlines()[1].startswith(b"pi\xe8ce,")
+
+
+def test_unknown_columns_are_left_alone_and_named(tmp_path):
+    plain, _ = estimated(tmp_path, f"{HEAD}\na,{FLOAT}\n")
+    rows, said = estimated(tmp_path, f"site,{HEAD},Unobtainium\nsomewhere,a,{FLOAT},99\n")
+    assert rows == plain
+    assert "site" in said and "Unobtainium" in said
+
+
+def test_a_short_row_reads_as_blanks(tmp_path):
+    rows, _ = estimated(tmp_path, f"{HEAD}\na,75.5,1.0,14.9,0.5,8.1\nb,75.5,1.0,14.9,0.5,8.1,0\n\nc\n")
+    assert [row["id"] for row in rows] == ["a", "b", "c"]
+    assert {**rows[0], "id": ""} == {**rows[1], "id": ""}
+    assert rows[2]["status"] == "refused"
+
+
+REFUSED = {
+    "no id column": (b"name,SiO2\na,70\n", "id"),
+    "no oxide": (b"id,colour\na,blue\n", "oxide"),
+    "an oxide twice": (b"id,SiO2,sio2\na,70,70\n", "SiO2"),
+    "semicolons": (b"id;SiO2;Na2O\na;70;14\n", "id"),
+    "nothing": (b"", "id"),
+    "a spreadsheet's own file": (b"PK\x03\x04" + bytes(range(256)) * 40, "id"),
+    "an unclosed quote": (f"{HEAD}\na,{FLOAT}\n".encode() + b'"' + b"x" * 300_000, "CSV"),
+}
+
+
+@pytest.mark.parametrize("name", REFUSED)
+def test_a_file_that_is_no_such_table_is_refused_whole(tmp_path, name):
+    content, word = REFUSED[name]
+    assert word in refused(tmp_path, content)
+
+
+def test_20_mb_of_garbage_are_refused_in_one_sentence(tmp_path):
+    assert len(refused(tmp_path, random.Random(20).randbytes(20_000_000))) < 400
+
+
+def test_garbage_below_a_good_header_costs_only_its_rows(tmp_path):
+    letters = random.Random(21).choices("0123456789.,<- \tabcö", k=400_000)
+    garbage = "\n".join("".join(letters[i : i + 40]) for i in range(0, len(letters), 40))
+    rows, _ = estimated(tmp_path, f"{HEAD}\nfirst,{FLOAT}\n{garbage}\nlast,{FLOAT}\n")
+    assert rows[0]["status"] == rows[-1]["status"] == "ok"
+    assert {**rows[0], "id": ""} == {**rows[-1], "id": ""}
+    assert sum(row["status"] == "refused" for row in rows) > 9_000
+    numbers = [float(v) for row in rows for c, v in row.items() if v and c not in ("id", "status", "notes")]
+    assert all(math.isfinite(v) for v in numbers)
+
+
+def test_a_missing_file_is_named(tmp_path):
+    done = isokom("estimate", tmp_path / "nowhere.csv", "-o", tmp_path / "out.csv")
+    assert done.returncode == 1 and str(tmp_path / "nowhere.csv") in done.stderr and "Traceback" not in done.stderr
+    assert list(tmp_path.iterdir()) == []
+
+
+@pytest.mark.parametrize("place", ["no/such/folder/out.csv", ".", "/proc/out.csv", "/dev/null", "in.csv/out.csv"])
+def test_an_output_that_cannot_be_written_is_named(tmp_path, place):
+    (tmp_path / "in.csv").write_text(f"{HEAD}\na,{FLOAT}\n")
+    done = isokom("estimate", tmp_path / "in.csv", "-o", tmp_path / place)
+    assert done.returncode == 1 and "Traceback" not in done.stderr
+    assert str(tmp_path / place) in done.stderr
+    assert [p.name for p in tmp_path.iterdir()] == ["in.csv"]
+    assert Path("/dev/null").is_char_device()
+
+
+def test_a_full_disk_keeps_the_earlier_output(tmp_path):
+    source, target = tmp_path / "in.csv", tmp_path / "out.csv"
+    source.write_text("\n".join([HEAD, *[f"{i},{FLOAT}" for i in range(5_000)]]))
+    target.write_text("earlier")
+    done = isokom("estimate", source, "-o", target, preexec_fn=_allow_100_kb)
+    assert done.returncode == 1 and "Traceback" not in done.stderr
+    assert str(target) in done.stderr and "Nothing was written" in done.stderr
+    assert target.read_text() == "earlier"
+    assert sorted(p.name for p in tmp_path.iterdir()) == ["in.csv", "out.csv"]
+
+
+def _allow_100_kb() -> None:
+    """In the child: writing past 100 kB fails, as on a full disk."""
+    import resource
+    import signal
+
+    signal.signal(signal.SIGXFSZ, signal.SIG_IGN)
+    resource.setrlimit(resource.RLIMIT_FSIZE, (100_000, 100_000))
+
+
+def test_a_link_stays_a_link_and_a_file_may_be_replaced_by_itself(tmp_path):
+    plain, _ = estimated(tmp_path, f"{HEAD}\na,{FLOAT}\n")
+    (tmp_path / "link.csv").symlink_to(tmp_path / "in.csv")
+    assert isokom("estimate", tmp_path / "in.csv", "-o", tmp_path / "link.csv").returncode == 0
+    assert (tmp_path / "link.csv").is_symlink()
+    assert list(csv.DictReader(io.StringIO((tmp_path / "in.csv").read_text()))) == plain
