@@ -25,7 +25,8 @@ SETUP = {
 
 def new_id() -> str:
     """A UUIDv7-shaped id; ids sort in the order of the calls."""
-    return f"01990000-{next(_count):04x}-7000-8000-{uuid.uuid4().hex[:12]}"
+    time = f"{0x0199_0000_0000 + next(_count):012x}"
+    return f"{time[:8]}-{time[8:]}-7000-8000-{uuid.uuid4().hex[:12]}"
 
 
 def entry(kind: str, subject: str, n: int, body: dict, at_ms: int = WALL_0, device: str = DEVICE) -> dict:

@@ -10,13 +10,13 @@ CHROMIUM = next(path for name in ("chromium", "chromium-browser", "google-chrome
 PHONE, TABLET = {"width": 390, "height": 844}, {"width": 820, "height": 1180}
 
 
-@pytest.fixture(scope="session")
+@pytest.fixture(scope="package")
 def playwright():
     with sync_playwright() as started:
         yield started
 
 
-@pytest.fixture(scope="session")
+@pytest.fixture(scope="package")
 def chromium(playwright):
     browser = playwright.chromium.launch(executable_path=CHROMIUM, args=ARGS)
     yield browser
