@@ -1,7 +1,7 @@
 """Pure: trials of one glass -> coordinates of its profile picture. Times in s, places in SVG units."""
 
 from dataclasses import dataclass
-from math import ceil, floor
+from math import ceil, floor, log, log10
 from statistics import median
 
 from server.trial.results import LANES, Lane, lanes_of, seconds, why_left_out
@@ -10,19 +10,19 @@ from server.trial.timing import Trial
 WIDTH, LEFT, RIGHT, TOP, LANE_HEIGHT = 440, 14, 20, 30, 124
 LANE_WORDS = {"sag": "Sagged", "round": "Round", "glow": "Glow gone"}
 LANE_FROM = {"sag": "from into the flame", "round": "from into the flame", "glow": "from out of the flame"}
-STEPS_S = (1, 2, 5, 10, 20, 50, 100, 200, 500, 1000, 2000, 5000)
+SHORTEST_S = 0.5
 
 
 @dataclass(frozen=True)
 class Scale:
-    """Straight scale from seconds to SVG x."""
+    """Logarithmic scale from seconds to SVG x: ten per cent of scatter looks alike at any time."""
 
     low_s: float
     high_s: float
 
     def x(self, value_s: float) -> float:
-        """Place of a time."""
-        share = (value_s - self.low_s) / (self.high_s - self.low_s)
+        """Place of a time; what is shorter than the scale stands at its edge."""
+        share = log(max(value_s, self.low_s) / self.low_s) / log(self.high_s / self.low_s)
         return round(LEFT + share * (WIDTH - LEFT - RIGHT), 1)
 
 
@@ -49,19 +49,13 @@ class Line:
     label: str
 
 
-def step_s(span_s: float) -> float:
-    """Distance of the ticks, so that at most six stand on the axis."""
-    return next((step for step in STEPS_S if span_s / step <= 5), STEPS_S[-1] * ceil(span_s / STEPS_S[-1] / 5))
-
-
 def scale_of(times: list[float]) -> tuple[Scale, list[float]]:
-    """A scale that holds all times with some room, and its ticks in s."""
-    low, high = min(times), max(times)
-    step = step_s(max((high - low) * 1.16, 1.0))
-    first, last = floor((low - 0.3 * step) / step), ceil((high + 0.3 * step) / step)
-    first = max(first, 0)
-    ticks = [i * step for i in range(first, last + 1)]
-    return Scale(ticks[0], ticks[-1]), ticks
+    """A scale that holds all times with some room, and its ticks in s: 1, 2, 5, 10 … where there is place."""
+    low = max(min(times), SHORTEST_S) * 0.7
+    high = max(max(times), SHORTEST_S) * 1.4
+    decades = range(floor(log10(low)), ceil(log10(high)) + 1)
+    steps = (1, 2, 5) if high / low < 200 else (1,)
+    return Scale(low, high), [step * 10.0**d for d in decades for step in steps if low <= step * 10.0**d <= high]
 
 
 def lane_y(key: str) -> float:
@@ -95,7 +89,7 @@ def _median_mark(lane: Lane, scale: Scale) -> dict:
     return {"x": x, "y": lane_y(lane.key), "text": f"{seconds(lane.median_s)} s", "anchor": "end" if is_right else "start", "label_x": x - 8 if is_right else x + 8}
 
 
-def lines_of(trials: list[Trial], scale: Scale) -> list[Line]:
+def lines_of(trials: list[Trial], scale: Scale, own_piece: str | None) -> list[Line]:
     """One line a piece through its stages: medians where a piece of a find was tried more than once.
 
     A chip of a known glass is a piece of its own.
@@ -104,11 +98,11 @@ def lines_of(trials: list[Trial], scale: Scale) -> list[Line]:
     for order, trial in enumerate(trials):
         name = trial.setup["piece"] if trial.setup else None
         pieces.setdefault(name or trial.id, []).append((shift_of(order, len(trials)), trial))
-    lines = [_line(name, members, scale) for name, members in pieces.items()]
+    lines = [_line(name, members, scale, own_piece) for name, members in pieces.items()]
     return [line for line in lines if line.places]
 
 
-def _line(name: str, members: list[tuple[float, Trial]], scale: Scale) -> Line:
+def _line(name: str, members: list[tuple[float, Trial]], scale: Scale, own_piece: str | None) -> Line:
     is_find = bool(members[0][1].setup and members[0][1].setup["piece"])
     counting = [m for m in members if why_left_out(m[1], "sag", name) is None] or members
     shift = sum(shift for shift, _trial in counting) / len(counting)
@@ -118,7 +112,7 @@ def _line(name: str, members: list[tuple[float, Trial]], scale: Scale) -> Line:
         if times:
             places.append((scale.x(median(times)), round(lane_y(key) + shift, 1)))
     is_out = not is_find and why_left_out(members[0][1], "sag") is not None
-    return Line(places, is_find, is_out, name if is_find else "")
+    return Line(places, is_find, is_out, name if is_find and not own_piece else "")
 
 
 def picture(trials: list[Trial], own_piece: str | None = None) -> dict | None:
@@ -137,6 +131,6 @@ def picture(trials: list[Trial], own_piece: str | None = None) -> dict | None:
         "ticks": [(scale.x(tick), f"{tick:g}") for tick in ticks],
         "lanes": [(key, LANE_WORDS[key], LANE_FROM[key], lane_y(key)) for key in LANES],
         "points": [point for points in drawn for point in points],
-        "lines": lines_of(trials, scale),
+        "lines": lines_of(trials, scale, own_piece),
         "medians": [_median_mark(lane, scale) for lane in lanes_of(trials, own_piece).values() if lane],
     }

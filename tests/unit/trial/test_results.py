@@ -100,8 +100,9 @@ def test_every_time_lies_inside_the_picture_and_in_the_order_of_its_value():
 @pytest.mark.parametrize("times", [[1.0], [0.0, 0.1], [14.2, 14.2], [3, 40000]])
 def test_scale_holds_its_times_with_few_ticks(times):
     scale, ticks = profile.scale_of(times)
-    assert scale.low_s <= min(times) and max(times) <= scale.high_s
-    assert 2 <= len(ticks) <= 9 and ticks == sorted(ticks)
+    assert scale.low_s <= max(min(times), profile.SHORTEST_S) and max(times) <= scale.high_s
+    assert 1 <= len(ticks) <= 9 and ticks == sorted(ticks)
+    assert scale.x(min(times)) >= profile.LEFT and scale.x(max(times)) <= profile.WIDTH - profile.RIGHT
 
 
 def test_one_line_a_piece_through_its_medians():
