@@ -79,7 +79,12 @@ def why_left_out(trial: Trial, lane: str, own_piece: str | None = None) -> str |
     span = trial.spans.get(lane)
     if span is None:
         return "no time"
-    return "; ".join(FLAG_WORDS[flag] for flag in span.flags) or None
+    return FLAG_WORDS["clock_set_back"] if span.seconds is None else None
+
+
+def remarks(trial: Trial) -> str:
+    """What was odd about the clocks of a trial whose times count all the same: the better clock was taken."""
+    return "; ".join(FLAG_WORDS[flag] for flag in trial.flags)
 
 
 def lane_of(trials: Iterable[Trial], key: str, own_piece: str | None = None) -> Lane | None:

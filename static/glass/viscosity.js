@@ -1,7 +1,7 @@
 // The curve picture: log10 viscosity against temperature, the named points, the working range, the ± band,
 // and a readout that follows a finger or the arrow keys. Up to six glasses, told apart by letter, dash and colour.
 import { linear, scaleFor, svg, ticks } from "./svg.js";
-import { saveButtons } from "./save.js";
+import { saveButtons } from "../web/save.js";
 import { isokom, logEta } from "./estimate.js";
 
 const LOG = [14, 3];

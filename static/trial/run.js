@@ -65,7 +65,9 @@ async function storePress(stamp) {
   if (!state.isOwner || !stage || !["ready", "running"].includes(state.trial.status)) return;
   const press = { stage, ...stamp, page: state.page, was_hidden: state.wasHidden };
   const isStart = stage === "flame_in";
-  const isIn = await keep(isStart ? "trial.started" : "trial.pressed", isStart ? { ...state.setup, press } : press, stamp.wall_ms);
+  const write = () => keep(isStart ? "trial.started" : "trial.pressed", isStart ? { ...state.setup, press } : press, stamp.wall_ms);
+  let isIn = await write();
+  if (!isIn && state.trial.next === stage) isIn = await write(); // another tab recorded something else in between
   if (!isIn) return;
   state.wasHidden = document.visibilityState === "hidden";
   answerPress(at("press"));

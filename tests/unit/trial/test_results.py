@@ -8,7 +8,7 @@ import pytest
 
 from server.trial import profile, results
 from server.trial.timing import trial_from
-from tests.entries import WALL_0, entry, pressed, stamp, started, whole_trial
+from tests.entries import OTHER_PAGE, WALL_0, entry, pressed, stamp, started, whole_trial
 
 
 def kept(*at_s, **setup):
@@ -38,13 +38,13 @@ def left_out_trials():
     """Trials that must not enter a median, each with the words that say why."""
     stopped = whole_trial()[:-1]
     stopped.append(entry("trial.abandoned", stopped[0]["subject"], 5, {"reason": "cracked"}))
-    slept = whole_trial()
-    slept[1]["body"] = stamp("sagged", 44.2, 14.2, was_hidden=True)
+    unknown = whole_trial()
+    unknown[1]["body"] = stamp("sagged", -60, 0.1, page=OTHER_PAGE)
     doubled = whole_trial()
     doubled.append(pressed(doubled[0]["subject"], 6, stamp("round", 70)))
     find = whole_trial(piece="DEMO-17", consent=True)
     unkept = whole_trial()[:-1]
-    return [(stopped, "stopped: cracked"), (slept, "the screen slept"), (doubled, "incomplete|missing"), (find, "a piece of a find"), (unkept, "not kept yet")]
+    return [(stopped, "stopped: cracked"), (unknown, "clock was set back"), (doubled, "incomplete|missing"), (find, "a piece of a find"), (unkept, "not kept yet")]
 
 
 @pytest.mark.parametrize("case", range(5))
@@ -56,11 +56,13 @@ def test_what_is_left_out_says_why_and_does_not_move_the_median(case):
     assert results.lane_of([*FIVE, trial], "sag") == results.lane_of(FIVE, "sag")
 
 
-def test_a_flag_on_one_time_leaves_the_other_times_in():
+def test_a_time_from_the_better_clock_counts_and_is_remarked():
+    """Wall clock put on by 35 s while the page was in sight: its own clock says 10 s of glow, and that counts."""
     entries = whole_trial(at_s=(0, 14, 31, 45, 55))
-    entries[4]["body"] = stamp("glow_gone", 55, 20)
+    entries[4]["body"] = stamp("glow_gone", 90, 55)
     trial = trial_from(entries)
-    assert results.why_left_out(trial, "glow") and results.why_left_out(trial, "sag") is None
+    assert results.lane_of([trial], "glow").median_s == pytest.approx(10.0)
+    assert "clock was set" in results.remarks(trial)
 
 
 @pytest.mark.parametrize("text", ["=1+1", "+1", "-1", "@SUM(A1)", "\t=1", "  =1", "\r=1"])
