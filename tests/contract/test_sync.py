@@ -7,17 +7,16 @@ import sqlite3
 import uuid
 
 import pytest
-from fastapi.testclient import TestClient
 
 from server.trial import log
 from server.trial.timing import trial_from
+from tests.client import Client
 from tests.entries import DEVICE, WALL_0, entry, new_id, started, whole_trial
 
 
 @pytest.fixture
 def client(app):
-    with TestClient(app, base_url="http://127.0.0.1") as opened:
-        yield opened
+    return Client(app)
 
 
 def push(client, entries, **options):
