@@ -5,6 +5,7 @@ import pytest
 from server.physics.curve import log_eta_vft
 from server.physics.report import estimate_one
 from server.physics.table import table
+from server.web.page import environment
 from tests import glasses as g
 
 # Compositions typical of the trade's nominal families; from memory, illustrative
@@ -56,3 +57,10 @@ def test_soda_softens_and_alumina_stiffens():
     soda = estimate_one(g.row(SiO2=71.8, Na2O=14.7, CaO=8.8, MgO=4.0, Al2O3=0.6, K2O=0.1))["points"]["softening"]["t_c"]
     alumina = estimate_one(g.row(SiO2=71.8, Na2O=13.7, CaO=8.8, MgO=4.0, Al2O3=1.6, K2O=0.1))["points"]["softening"]["t_c"]
     assert soda < base < alumina
+
+
+def test_glow_is_gone_near_525_c():
+    """The Draper point, 798 K, where a hot body is first seen to glow in a dim room; the bench page says it where it matters."""
+    page = environment().get_template("trial/run.html").render(place="bench")
+    assert "No glow means near 525 °C" in page
+    assert 798.15 - 273.15 == pytest.approx(525, abs=0.5)
