@@ -8,6 +8,7 @@ from typing import TextIO
 import numpy as np
 
 from server.errors import BadComposition, Refused
+from server.glass.records import records
 from server.physics.combine import STATES
 from server.physics.composition import INDEX, OXIDES, parse_number
 from server.physics.estimate import STATUS, Estimates, estimate
@@ -149,22 +150,21 @@ def _gappy(forms: list[str], row: list[float]) -> str:
 
 def estimate_csv(source: TextIO, target: TextIO) -> Summary:
     """Estimate every row of source into target. Raises Refused only for a file that is no such table."""
-    reader = csv.reader(source)
-    try:
-        header = read_header(next(reader, []))
-        target.write(",".join(OUT_COLUMNS) + "\n")
-        summary = Summary(unread_columns=header.unread)
-        while rows := list(islice(reader, CHUNK_ROWS)):
-            _chunk([row for row in rows if row], header, target, summary)
-    except csv.Error as error:
-        raise Refused(f"Line {reader.line_num} is not CSV ({error}).", code="not_csv") from error
+    lines = records(source)
+    first, _broken = next(lines, ("", False))
+    header = read_header(next(csv.reader([first]), []))
+    target.write(",".join(OUT_COLUMNS) + "\n")
+    summary = Summary(unread_columns=header.unread)
+    while chunk := list(islice(lines, CHUNK_ROWS)):
+        _chunk(chunk, header, target, summary)
     return summary
 
 
-def _chunk(rows: list[list[str]], header: Header, target: TextIO, summary: Summary) -> None:
-    if not rows:
-        return
+def _chunk(chunk: list[tuple[str, bool]], header: Header, target: TextIO, summary: Summary) -> None:
+    rows = list(csv.reader(line for line, _broken in chunk))
+    broken = [i for i, (_line, is_broken) in enumerate(chunk) if is_broken]
     wt, reasons = read_amounts(rows, header)
+    reasons.update(dict.fromkeys(broken, "a quotation mark in this row is never closed"))
     ids = [row[header.id_column] if header.id_column < len(row) else "" for row in rows]
     words, lines = out_lines(ids, estimate(wt), reasons)
     target.writelines(lines)
