@@ -20,6 +20,14 @@ def ends_open(text: str) -> bool:
     return is_open
 
 
+def _is_sound(text: str) -> bool:
+    """True where a quoted cell ends at a comma or the line's end: two stray marks far apart are no cell."""
+    try:
+        return len(list(csv.reader([text], strict=True))) == 1
+    except csv.Error:
+        return False
+
+
 def records(lines: Iterable[str]) -> Iterator[tuple[str, bool]]:
     """(text of a record, whether its quotation mark is never closed), blank lines left out.
 
@@ -48,5 +56,5 @@ def _closed(line: str, waiting: list[str], lines: Iterator[str]) -> tuple[str | 
         taken.append(following)
         text += following
         if not ends_open(text):
-            return text, waiting
+            return (text, waiting) if _is_sound(text) else (None, taken + waiting)
     return None, taken + waiting
