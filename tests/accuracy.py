@@ -20,10 +20,13 @@ OPEN = Path(__file__).parent / "reference" / "open"
 LEVELS = (4.0, 7.6, 13.0)
 WIDEST_GAP = 2.5  # decades between the two measurements that an isokom is read between
 READ_ALONG_A = -1.5  # readings between two points follow a VFT of this A, typical of the measured glasses
+# Melts that a model was made from say nothing of how it does on others. The compiled glasses 834 to 859, each read at whole
+# decades from log 3 and laid out like a design, are almost certainly the authors' own melts (they are met within 1-5 K).
+MADE_FROM = {"lakatos-1972": range(834, 860)}
 CITATION = (
     "Viscosity: Ferraina, Baldoni & Le Losq (2024), silicate melt viscosity database, IPGP Research Collection, "
     "doi 10.18715/IPGP.2024.lycv4gsa. Expansion: data accompanying Le Losq, Valentine, Mysen & Neuville (2021), "
-    "Geochim. Cosmochim. Acta 314, 27-54. One value per glass; error = model minus measured."
+    "Geochim. Cosmochim. Acta 314, 27-54. One value per glass, without the melts that a model was made from; error = model minus measured."
 )
 
 
@@ -55,15 +58,15 @@ def read_isokom(points: list[tuple[float, float]], level: float) -> float | None
     return None
 
 
-def measured_isokoms() -> tuple[Glasses, np.ndarray]:
-    """(glasses, temperatures (levels, n) in °C with NaN where not measured)."""
+def measured_isokoms() -> tuple[Glasses, np.ndarray, np.ndarray]:
+    """(glasses, temperatures (levels, n) in °C with NaN where not measured, glass numbers (n,))."""
     points, mol = defaultdict(list), {}
     for row in _rows("viscosity.csv"):
         points[row["glass"]].append((float(row["log_eta_dpas"]), float(row["temperature_c"])))
         mol[row["glass"]] = _mol_row(row)
     keys = sorted(points, key=int)
     read = [[read_isokom(points[key], level) for key in keys] for level in LEVELS]
-    return glasses_of(np.array([mol[key] for key in keys])), np.array(read, dtype=float)
+    return glasses_of(np.array([mol[key] for key in keys])), np.array(read, dtype=float), np.array(keys, dtype=int)
 
 
 def measured_expansion() -> tuple[Glasses, np.ndarray]:
@@ -105,10 +108,11 @@ def count_model(model: dict, glasses: Glasses, errors: dict[str, np.ndarray]) ->
 
 def count_all() -> dict:
     """The whole content of accuracy.json."""
-    glasses, read = measured_isokoms()
+    glasses, read, numbers = measured_isokoms()
     result = {}
     for model in models_of("viscosity"):
-        errors = VISCOSITY_KINDS[model["kind"]](model, glasses, LEVELS) - read
+        own_melts = np.isin(numbers, MADE_FROM.get(model["key"], ()))
+        errors = np.where(own_melts, np.nan, VISCOSITY_KINDS[model["kind"]](model, glasses, LEVELS) - read)
         by_prop = {"4": errors[0], "7.6": errors[1], "13": errors[2], "range": errors[0] - errors[1]}
         result[model["key"]] = count_model(model, glasses, by_prop)
     glasses, alpha = measured_expansion()

@@ -34,8 +34,8 @@ def cell(model: str, family: str, side: str, prop: str) -> dict | None:
 
 
 @cache
-def u_table(model: str, prop: str, share: str = "u") -> np.ndarray:
-    """u (68 %) or u95 (95 %) by (side, family), NaN where too little was counted. Shape (2, families)."""
+def u_table(model: str, prop: str, what: str = "u") -> np.ndarray:
+    """u (68 %), u95 (95 %) or bias by (side, family), NaN where too little was counted. Shape (2, families)."""
     families = [family["key"] for family in table("families")["families"]]
     cells = [[cell(model, family, side, prop) for family in families] for side in SIDES]
-    return np.array([[np.nan if c is None else c[share] for c in row] for row in cells])
+    return np.array([[np.nan if c is None else c[what] for c in row] for row in cells])

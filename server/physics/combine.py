@@ -26,16 +26,21 @@ class Verdict:
     values: np.ndarray
     u: np.ndarray
     u95: np.ndarray
+    bias: np.ndarray
 
 
 @dataclass
 class Combined:
-    """Weighted answer of the models per level (levels, n); state (n,) is the best state among them."""
+    """Weighted answer of the models per level (levels, n), and the weighted bias that they showed on measured glasses.
+
+    state (n,) is the best state among them.
+    """
 
     state: np.ndarray
     value: np.ndarray
     u: np.ndarray
     u95: np.ndarray
+    bias: np.ndarray
     verdicts: list[Verdict]
 
 
@@ -68,10 +73,10 @@ def ask(model: dict, glasses: Glasses, family: np.ndarray, open_to: np.ndarray, 
     state, broken, ignored = may_answer(model, glasses, open_to)
     values = compute()
     side = np.where(broken == -1, 0, 1)
-    u, u95 = (np.array([u_table(model["key"], p, share)[side, family] for p in props]) for share in ("u", "u95"))
+    u, u95, bias = (np.array([u_table(model["key"], p, what)[side, family] for p in props]) for what in ("u", "u95", "bias"))
     sound = np.isfinite(values).all(axis=0) & np.isfinite(u).all(axis=0)
     state = np.where((state <= EXTRAPOLATED) & ~sound, REFUSED, state)
-    return Verdict(model, state, broken, ignored, values, u, u95)
+    return Verdict(model, state, broken, ignored, values, u, u95, bias)
 
 
 def combine(verdicts: list[Verdict]) -> Combined:
@@ -92,4 +97,4 @@ def combine(verdicts: list[Verdict]) -> Combined:
     spread = mean([(v.values - value) ** 2 for v in verdicts])
     u = np.sqrt(mean([v.u**2 for v in verdicts]) + spread)
     u95 = np.sqrt(mean([v.u95**2 for v in verdicts]) + 4 * spread)
-    return Combined(state, value, u, u95, verdicts)
+    return Combined(state, value, u, u95, mean([v.bias for v in verdicts]), verdicts)

@@ -127,6 +127,7 @@ def _assemble(total, glasses: Glasses, family, open_to, notes: list[Note]) -> Es
     state = np.where(np.isfinite(vft[0]), viscosity.state, c.REFUSED)
     status = _status(state, expansion.state, notes)
     notes = notes + _model_notes(viscosity, state, expansion, glasses, open_to)
+    notes = notes + _one_sided(viscosity, u, state <= c.EXTRAPOLATED)
     return Estimates(
         status, family, total, glasses, isokom, u, u95,
         isokom[2] - strain_rule["below_annealing_k"], np.hypot(u[2], strain_rule["u_k"]),
@@ -169,6 +170,19 @@ def _status(viscosity_state, expansion_state, notes: list[Note]) -> np.ndarray:
     distrust = np.any([n.where for n in notes if n.code in {"total_trust", "weathered_suspect"}], axis=0)
     stretched = (viscosity_state == c.EXTRAPOLATED) | (expansion_state == c.EXTRAPOLATED) | distrust
     return np.where(viscosity_state > c.EXTRAPOLATED, REFUSED, np.where(stretched, EXTRAPOLATED, OK))
+
+
+def _one_sided(viscosity: c.Combined, u: np.ndarray, answered: np.ndarray) -> list[Note]:
+    """Where the models erred mostly to one side in this family, in words: bias is model minus measured."""
+    rule = table("rules")["one_sided"]
+    notes = []
+    for point in rule["points"]:
+        level = ("working", "softening").index(point)
+        size = np.abs(viscosity.bias[level])
+        clear = answered & (size >= rule["least_k"]) & (size >= rule["least_share_of_u"] * u[level])
+        for word, sign in (("hotter", -1.0), ("cooler", 1.0)):
+            notes.append(Note(f"{word}_{point}", clear & (sign * viscosity.bias[level] > 0), {"bias": size}))
+    return notes
 
 
 def _hazard(rule: dict, glasses: Glasses) -> Note:

@@ -76,14 +76,15 @@ export class Estimator {
     const expansion = combine(ask("expansion", ["alpha"]), 1);
     const vft = viscosity.state <= EXTRAPOLATED ? vftThrough(this.levels, viscosity.value) : null;
     const state = vft ? viscosity.state : REFUSED;
-    const all = [...notes, ...this.modelNotes(viscosity, state, expansion, glass, open)];
+    const points = vft && this.points(viscosity, glass);
+    const all = [...notes, ...this.modelNotes(viscosity, state, expansion, glass, open), ...(points ? this.oneSided(viscosity, points) : [])];
     return {
       status: status(state, expansion.state, notes),
       family: { key: family.key, label: family.label },
       total_wt: total,
       wt: positive(glass.wt),
       mol: positive(glass.mol),
-      points: vft && this.points(viscosity, glass),
+      points,
       range: vft && this.range(viscosity, family.key),
       vft,
       alpha: alphaOf(expansion),
@@ -109,7 +110,7 @@ export class Estimator {
     const values = modelValues(model, glass, this.composition, this.levels);
     const cells = props.map((prop) => this.cell(model.key, family, side, prop));
     if (state <= EXTRAPOLATED && !(values.every(Number.isFinite) && cells.every(Boolean))) state = REFUSED;
-    return { model, state, broken, ignored, side, values, u: cells.map((c) => c?.u), u95: cells.map((c) => c?.u95) };
+    return { model, state, broken, ignored, side, values, u: cells.map((c) => c?.u), u95: cells.map((c) => c?.u95), bias: cells.map((c) => c?.bias) };
   }
 
   // what the model did on measured glasses of this family, or of all where too few were counted
@@ -155,6 +156,17 @@ export class Estimator {
     }
     const [to_c, from_c] = viscosity.value;
     return { width_k: to_c - from_c, u_k: weights > 0 ? Math.sqrt(square / weights) : null, from_c, to_c };
+  }
+
+  // where the models erred mostly to one side in this family: bias is model minus measured
+  oneSided(viscosity, points) {
+    const rule = this.data.rules.one_sided;
+    return rule.points.flatMap((point) => {
+      const bias = viscosity.bias[POINTS.indexOf(point)];
+      const size = Math.abs(bias);
+      if (!(size >= rule.least_k && size >= rule.least_share_of_u * points[point].u_k)) return [];
+      return [this.note(`${bias < 0 ? "hotter" : "cooler"}_${point}`, { bias: size })];
+    });
   }
 
   modelNotes(viscosity, state, expansion, glass, open) {
@@ -208,7 +220,7 @@ function combine(verdicts, levels) {
   const best = Math.min(...verdicts.map((v) => v.state));
   if (best > EXTRAPOLATED) return { state: REFUSED, verdicts, used: [] };
   const used = verdicts.filter((v) => v.state === best);
-  const value = [], u = [], u95 = [];
+  const value = [], u = [], u95 = [], bias = [];
   for (let k = 0; k < levels; k += 1) {
     const weights = used.map((v) => 1 / v.u[k] ** 2);
     const total = weights.reduce((a, b) => a + b, 0);
@@ -217,8 +229,9 @@ function combine(verdicts, levels) {
     const spread = mean((v) => (v.values[k] - value[k]) ** 2);
     u.push(Math.sqrt(mean((v) => v.u[k] ** 2) + spread));
     u95.push(Math.sqrt(mean((v) => v.u95[k] ** 2) + 4 * spread));
+    bias.push(mean((v) => v.bias[k]));
   }
-  return { state: best, value, u, u95, verdicts, used };
+  return { state: best, value, u, u95, bias, verdicts, used };
 }
 
 export function vftThrough([l1, l2, l3], [t1, t2, t3]) {

@@ -14,7 +14,7 @@ ENOUGH_GLASSES = 20
 @pytest.fixture(scope="module")
 def viscosity():
     """(estimates, errors (levels, n)) on every measured glass."""
-    glasses, read = accuracy.measured_isokoms()
+    glasses, read, _numbers = accuracy.measured_isokoms()
     made = estimate(glasses.wt)
     return made, made.isokom_c - read
 
@@ -24,7 +24,7 @@ def test_accuracy_file_is_the_count_of_the_open_measurements():
 
 
 def test_the_measurements_are_all_there():
-    glasses, read = accuracy.measured_isokoms()
+    glasses, read, _numbers = accuracy.measured_isokoms()
     assert len(glasses.wt) == 1745
     assert len(accuracy.measured_expansion()[1]) == 1076
     assert np.isfinite(read).sum(axis=1).min() > 150
