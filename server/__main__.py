@@ -104,6 +104,8 @@ def estimate(arguments: argparse.Namespace) -> None:
     from server.glass.batch import estimate_csv
 
     output = _output_file(arguments.output)
+    if output.exists() and arguments.source.exists() and output.samefile(arguments.source):
+        raise Refused(f"{arguments.output} is the table of analyses itself. Name another file for the results.", code="same_file")
     part = output.with_name(f".{output.name}.part")
     try:
         with arguments.source.open(encoding="utf-8-sig", errors="surrogateescape", newline="") as source:

@@ -1,5 +1,7 @@
 """What the glass pages print: plain sentences, marks and tables, made from a report."""
 
+from math import ceil, floor
+
 from server.glass.catalog import Glass
 from server.physics.report import sentence, why
 from server.physics.table import models, table
@@ -41,6 +43,18 @@ def heat(made: dict) -> dict | None:
         "soft-u": round(points["softening"]["u_k"], 1),
         "work-u": round(points["working"]["u_k"], 1),
     }
+
+
+def bar_scale(made: dict) -> str:
+    """Limits of the bar's scale in °C: the common one, wider in steps of 50 where this glass needs it."""
+    low = min(450, floor(made["points"]["strain"]["t_c"] / 50) * 50)
+    high = max(1150, ceil((made["points"]["working"]["t_c"] + made["points"]["working"]["u_k"]) / 50) * 50)
+    return f"{low} {high}"
+
+
+def is_hazardous(made: dict) -> bool:
+    """True where the analysis shows what a flame would drive off as poisonous fume."""
+    return any(note["code"].startswith("hazard_") for note in made["notes"])
 
 
 def curve(glass: Glass) -> dict | None:

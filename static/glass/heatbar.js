@@ -39,12 +39,17 @@ class HeatBar extends HTMLElement {
       svg("line", { x1: 0, x2: width(this), y1: HEIGHT / 2, y2: HEIGHT / 2, class: "heat-rod" }),
       part(strain, annealing, 4, "heat-part"),
       part(annealing, softening, 11, "heat-part"),
-      part(softening - soft, softening + soft, HEIGHT - 2, "heat-end"),
-      part(Math.min(softening + soft, working), Math.max(working - work, softening), HEIGHT - 2, "heat-part"),
-      part(working - work, working + work, HEIGHT - 2, "heat-end"));
+      ...rangeParts(softening, soft, working, work).map(([from, to, kind]) => part(from, to, HEIGHT - 2, kind)),
+      ...[softening, working].map((value) => svg("line", { x1: clip(value), x2: clip(value), y1: 1, y2: HEIGHT - 1, class: "heat-edge" })));
     if (working + work > scale[1]) picture.append(beyond(width(this)));
     this.replaceChildren(picture);
   }
+}
+
+// Full where the range is sure, faded where the ± of an end reaches; all faded where the two meet.
+function rangeParts(softening, soft, working, work) {
+  if (softening + soft >= working - work) return [[softening - soft, working + work, "heat-end"]];
+  return [[softening - soft, softening + soft, "heat-end"], [softening + soft, working - work, "heat-part"], [working - work, working + work, "heat-end"]];
 }
 
 function beyond(right) {

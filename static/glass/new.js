@@ -3,7 +3,7 @@ import { NotKept, entriesOf, newId, record } from "../web/outbox.js";
 import { answerNodes } from "./answer.js";
 import { BadComposition } from "./composition.js";
 import { estimator, wtOfTyped } from "./data.js";
-import { readPasted } from "./paste.js";
+import { LONGEST, readPasted, tooLong } from "./paste.js";
 
 const DRAFT = "isokom-analysis-draft";
 const FIELDS = ["name", "family", "period", "region", "source", "note"];
@@ -77,12 +77,40 @@ function refresh() {
     if (mark.textContent !== "ppm") mark.textContent = `${unit()}%`;
   }
   $("#total").textContent = wt ? totalWords(figures, wt) : "";
-  if (!wt || figures.length < 2) return;
+  if (!wt || figures.length < 2) return showNothing(wt);
   const weathered = $("#g-surface").value === "weathered";
   const key = JSON.stringify([wt, weathered]);
   if (key === shown) return;
   shown = key;
   $("#answer").replaceChildren(...answerNodes(tool, tool.estimate(wt, weathered), $("#g-name").value));
+}
+
+// An estimate never stays beside figures that it does not belong to.
+function showNothing(wt) {
+  shown = "";
+  const words = wt ? "The estimate appears here as you type. It is made on this device and needs no network." : "No estimate: one of the figures cannot be read. See the message beside them.";
+  $("#answer").replaceChildren(Object.assign(document.createElement("p"), { className: "empty", textContent: words }));
+}
+
+function readPaste() {
+  fail($("#paste-error"), "");
+  try {
+    const { found, unit: share, remarks } = readPasted($("#paste").value, tool.composition);
+    for (const input of inputs()) input.value = ""; // the pasted analysis replaces what stood here
+    if (share) $(`input[name=unit][value=${share}]`).checked = true;
+    for (const { name, unit: given, text } of found) addRow(given === "ppm" ? `ppm:${name}` : name, text);
+    $("#paste-said").textContent = [`${found.length} figures read; they replace what stood here.`, ...remarks].join(" ");
+    refresh();
+  } catch (error) {
+    fail($("#paste-error"), error.message);
+  }
+}
+
+function stopLongText(event) {
+  const text = (event.clipboardData ?? event.dataTransfer)?.getData("text") ?? "";
+  if (text.length <= LONGEST) return;
+  event.preventDefault();
+  fail($("#paste-error"), tooLong(text));
 }
 
 function formState() {
@@ -136,15 +164,8 @@ $("#more").addEventListener("change", () => {
   if ($("#more").value) addRow($("#more").value).focus();
   $("#more").value = "";
 });
-$("#paste-read").addEventListener("click", () => {
-  fail($("#paste-error"), "");
-  try {
-    for (const [name, text] of readPasted($("#paste").value, tool.composition)) addRow(name, text);
-    refresh();
-  } catch (error) {
-    fail($("#paste-error"), error.message);
-  }
-});
+$("#paste-read").addEventListener("click", readPaste);
+for (const kind of ["paste", "drop"]) $("#paste").addEventListener(kind, stopLongText);
 $("#analysis").addEventListener("input", (event) => event.target.id !== "paste" && refresh());
 $("#analysis").addEventListener("submit", keep);
 

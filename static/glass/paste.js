@@ -1,47 +1,80 @@
 // Read one analysis out of a pasted table row or a list of pairs. What cannot be split safely is refused, not guessed.
-const LONGEST = 20_000;
+export const LONGEST = 20_000;
 const SUBSCRIPTS = "₀₁₂₃₄₅₆₇₈₉";
+const UNIT = /\(?\s*\b(wt|mol|mass|weight)?\s*\.?\s*(%|ppm|mg\/kg|µg\/g|ug\/g)\s*\)?$/i;
+const ABSENT = "bd|b\\.d\\.|bdl|nd|n\\.d\\.|tr\\.?";
 
 export class Unreadable extends Error {}
 
-function plainName(text) {
-  return text.trim().replace(/[₀-₉]/g, (d) => SUBSCRIPTS.indexOf(d)).replace(/\s*\(?(wt|mol)?\s*%\)?$/i, "");
+export function tooLong(text) {
+  return `That is ${Math.round(text.length / 1000)} thousand characters, more than one analysis. Paste the header line and one row, or use “isokom estimate” for a whole table.`;
 }
 
-function nameFinder(composition) {
-  const byLower = new Map(composition.oxides.map((name) => [name.toLowerCase(), name]));
-  return (text) => byLower.get(plainName(text).toLowerCase());
+function unitOf(text) {
+  const found = text.match(UNIT);
+  if (!found) return null;
+  return found[2] !== "%" ? "ppm" : /mol/i.test(found[1] ?? "") ? "mol" : "wt";
+}
+
+// What a heading or a name in a pair means: {name, unit}, null for what is no oxide and no element in ppm.
+function readerFor(composition) {
+  const find = (names) => new Map(names.map((name) => [name.toLowerCase(), name]));
+  const oxides = find(composition.oxides);
+  const elements = find(Object.keys(composition.data.oxide_of_element));
+  return (heading, unitText = heading) => {
+    const unit = unitOf(unitText);
+    const plain = heading.replace(/[₀-₉]/g, (d) => SUBSCRIPTS.indexOf(d)).replace(UNIT, "").trim().toLowerCase();
+    if (unit === "ppm" && elements.has(plain)) return { name: elements.get(plain), unit };
+    if (unit === "ppm" && oxides.has(plain)) throw new Unreadable(`${oxides.get(plain)} is given in ppm. Isokom takes ppm of the element; turn it into wt% first (10,000 ppm are 1 wt%).`);
+    return oxides.has(plain) ? { name: oxides.get(plain), unit } : null;
+  };
 }
 
 function splitter(header) {
-  return header.includes("\t") ? /\t/ : header.includes(";") ? /;/ : header.includes(",") ? /,/ : /\s+/;
+  return [/\t/, /;/, /,/].find((mark) => mark.test(header)) ?? /\s+/;
 }
 
-function fromTable(lines, find) {
-  const split = splitter(lines[0]);
-  const names = lines[0].trim().split(split).map((cell) => cell.trim());
-  const figures = lines[1].trim().split(split).map((cell) => cell.trim());
-  if (names.filter(find).length < 2) return null;
-  if (names.length !== figures.length) {
+function fromTable(lines, read) {
+  const mark = splitter(lines[0]);
+  const cells = (line) => (mark.source === "\\s+" ? line.trim() : line).split(mark).map((cell) => cell.trim());
+  const [names, figures] = [cells(lines[0]), cells(lines[1])];
+  const known = names.map((name) => read(name));
+  if (known.filter(Boolean).length < 2) return null;
+  const isShort = figures.length < names.length && ["\\t", ";"].includes(mark.source);
+  if (figures.length !== names.length && !isShort) {
     throw new Unreadable(`${names.length} names stand over ${figures.length} figures, so the row cannot be split safely. Separate the cells by tabs or semicolons.`);
   }
-  return names.map((name, i) => [find(name), figures[i]]).filter(([name]) => name);
+  const remarks = lines.length > 2 ? [`Only the first of ${lines.length - 1} rows was read.`] : [];
+  return { found: known.map((cell, i) => cell && { ...cell, text: figures[i] ?? "" }).filter(Boolean), remarks };
 }
 
-function fromPairs(text, find) {
-  const pairs = [...text.matchAll(/([A-Za-z][A-Za-z0-9₀-₉]*)\s*[:=]?\s*(<?\s*\d[\d.,]*|bd|nd|tr|b\.d\.|n\.d\.)/g)];
-  return pairs.map(([, name, figure]) => [find(name), figure.replace(/[.,]$/, "")]).filter(([name]) => name);
+function fromPairs(text, read) {
+  const pair = new RegExp(`([A-Za-z][A-Za-z0-9₀-₉]*)\\s*[:=]?\\s*(<?\\s*[-−]?\\s*\\d[\\d.,]*|${ABSENT})(?![A-Za-z])\\s*((?:wt|mol)?\\s*%|ppm|mg/kg)?`, "g");
+  const found = [];
+  const strange = [];
+  for (const [, name, figure, unit] of text.matchAll(pair)) {
+    const cell = read(name, unit ?? "");
+    if (cell) found.push({ ...cell, text: figure.replace(/[.,]$/, "").replace(/\s+/g, "") });
+    else strange.push(name);
+  }
+  return { found, remarks: strange.length ? [`Not read: ${strange.slice(0, 8).join(", ")}.`] : [] };
 }
 
-/** [[oxide, text]…] of one analysis. Throws Unreadable with a sentence. */
+function sharedUnit(found) {
+  const units = new Set(found.filter((cell) => cell.unit !== "ppm" && cell.unit).map((cell) => cell.unit));
+  if (units.size > 1) throw new Unreadable("Some figures are in wt%, others in mol%. Bring them to one unit first.");
+  return [...units][0] ?? null;
+}
+
+/** {found: [{name, unit, text}…], unit: "wt" | "mol" | null, remarks} of one analysis. Throws Unreadable with a sentence. */
 export function readPasted(text, composition) {
-  if (text.length > LONGEST) throw new Unreadable(`That is ${Math.round(text.length / 1000)} thousand characters, more than one analysis. Paste the header line and one row, or use “isokom estimate” for a whole table.`);
-  const find = nameFinder(composition);
+  if (text.length > LONGEST) throw new Unreadable(tooLong(text));
+  const read = readerFor(composition);
   const lines = text.split(/\r?\n/).filter((line) => line.trim());
-  const found = (lines.length >= 2 && fromTable(lines, find)) || fromPairs(text, find);
+  const { found, remarks } = (lines.length >= 2 && fromTable(lines, read)) || fromPairs(text, read);
   if (!found.length) throw new Unreadable("No oxide with a figure was found in this text.");
-  const names = found.map(([name]) => name);
-  const twice = names.find((name, i) => names.indexOf(name) !== i);
-  if (twice) throw new Unreadable(`${twice} stands there twice.`);
-  return found;
+  const keys = found.map((cell) => `${cell.name} ${cell.unit === "ppm"}`);
+  const twice = found.find((_cell, i) => keys.indexOf(keys[i]) !== i);
+  if (twice) throw new Unreadable(`${twice.name} stands there twice.`);
+  return { found, unit: sharedUnit(found), remarks };
 }

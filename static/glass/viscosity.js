@@ -105,9 +105,9 @@ class Plot {
     this.node = svg("svg", { viewBox: `0 0 ${width} ${HEIGHT}`, class: "chart", role: "img" }, svg("title", {}, this.title()));
     this.node.append(...this.frame());
     if (curves.length === 1) this.node.append(this.band(curves[0]), ...this.range(curves[0]));
+    this.node.append(this.cursor);
     curves.forEach((curve, i) => this.node.append(this.line(curve, i)));
     curves.forEach((curve, i) => this.node.append(...(curves.length === 1 ? this.named(curve) : this.letter(curve, i))));
-    this.node.append(this.cursor);
   }
 
   title() {

@@ -48,15 +48,17 @@ async function saveAll() {
   setTimeout(() => URL.revokeObjectURL(link.href), 60_000);
 }
 
-async function offerAgain() {
-  const refused = (await everyEntry()).filter((entry) => entry.state === "refused");
-  await markWaiting(refused.map((entry) => entry.id));
+// What the desk has already, it answers with "same": offering again can only mend, never double.
+async function offerAgain(state) {
+  const again = (await everyEntry()).filter((entry) => entry.state === state);
+  await markWaiting(again.map((entry) => entry.id));
   flush();
 }
 
 at("send-now").addEventListener("click", flush);
 at("save-all").addEventListener("click", saveAll);
-at("offer-again").addEventListener("click", offerAgain);
+at("offer-again").addEventListener("click", () => offerAgain("refused"));
+at("offer-all").addEventListener("click", () => offerAgain("sent"));
 onChange(show);
 onDesk((desk) => (at("send-now").disabled = desk === "sending"));
 at("device").textContent = await deviceId();

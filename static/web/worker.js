@@ -35,7 +35,7 @@ self.addEventListener("activate", (event) => {
 
 async function tidyAndClaim() {
   const names = await caches.keys();
-  await Promise.all(names.filter((n) => n !== CURRENT && n !== SEEN).map((n) => caches.delete(n)));
+  await Promise.all(names.filter((n) => n !== CURRENT).map((n) => caches.delete(n))); // seen pages name files of the old shell
   await self.clients.claim();
 }
 
@@ -48,7 +48,8 @@ self.addEventListener("fetch", (event) => {
   const url = new URL(request.url);
   if (request.method !== "GET" || url.origin !== location.origin) return;
   if (url.pathname.startsWith("/sync/") || url.pathname === "/sw.js" || url.pathname === "/health") return;
-  if (url.pathname.startsWith("/static/")) event.respondWith(fromCacheFirst(request));
+  if (url.pathname === "/") event.respondWith(Response.redirect("/glass"));
+  else if (url.pathname.startsWith("/static/")) event.respondWith(fromCacheFirst(request));
   else if (url.pathname.startsWith("/frag/")) event.respondWith(fragment(request));
   else if (SHELL.pages.includes(url.pathname) || SHELL.bundled.includes(url.pathname)) event.respondWith(fromCacheFirst(request));
   else event.respondWith(fromNetworkFirst(request));

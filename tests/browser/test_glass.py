@@ -91,6 +91,8 @@ def test_catalogue_compare_and_search_work_with_the_desk_gone(open_page, live_se
     page.goto(f"{live_server.url}/glass")
     ready(page)
     live_server.kill()
+    page.goto(live_server.url)
+    expect(page.locator("h1")).to_have_text("Glasses")
     page.goto(f"{live_server.url}/glass/lit-himt")
     expect(page.locator("viscosity-chart svg .curve")).to_be_visible()
     page.goto(f"{live_server.url}/glass")
@@ -146,10 +148,47 @@ def test_pasted_rows(open_page, live_server):
     page.locator("#paste").fill("SiO2,Na2O,CaO,K2O\n67,42,517,20,77,10,90,11")
     page.locator("#paste-read").click()
     expect(page.locator("#paste-error")).to_contain_text("cannot be split safely")
-    page.locator("#paste").evaluate("(box) => { box.value = 'SiO2 70 '.repeat(2500000); }")
-    page.locator("#paste-read").click()
+    page.locator("#paste").evaluate("""(box) => {
+      const data = new DataTransfer();
+      data.setData("text", "SiO2 70 ".repeat(2500000));
+      box.dispatchEvent(new ClipboardEvent("paste", { clipboardData: data, cancelable: true, bubbles: true }));
+    }""")
     expect(page.locator("#paste-error")).to_contain_text("more than one analysis")
     expect(page.locator("#a-SiO2")).to_have_value("70,1")
+
+
+PASTES = {
+    "empty cells at both ends keep their columns": ("\tSiO2\tNa2O\tCaO\n12\t70\t17\t", {"SiO2": "70", "Na2O": "17", "CaO": ""}, ""),
+    "the unit in the heading is taken": ("SiO2 (mol%)\tNa2O (mol%)\tCaO (mol%)\n72\t15\t13", {"SiO2": "72"}, "mol%"),
+    "pairs with a negative figure are read and refused": ("SiO2 70 Na2O 16 Fe2O3 -0.5", {"Fe2O3": "-0.5"}, "negative"),
+    "ppm of an oxide is refused": ("SiO2 70 CuO 30 ppm", {}, "ppm of the element"),
+}
+
+
+@pytest.mark.parametrize("name", PASTES)
+def test_pasting_never_shifts_or_mixes(open_page, live_server, name):
+    text, values, words = PASTES[name]
+    page = open_page(SIZES[0])
+    page.goto(f"{live_server.url}/glass/new")
+    type_analysis(page)
+    page.get_by_text("Paste a row from a table").click()
+    page.locator("#paste").fill(text)
+    page.locator("#paste-read").click()
+    for oxide, value in values.items():
+        expect(page.locator(f"#a-{oxide}")).to_have_value(value)
+    if values:
+        expect(page.locator("#a-Al2O3")).to_have_value("")
+    expect(page.locator("#analysis")).to_contain_text(words)
+
+
+def test_no_estimate_stays_beside_figures_it_does_not_belong_to(open_page, live_server):
+    page = open_page(SIZES[0])
+    page.goto(f"{live_server.url}/glass/new")
+    type_analysis(page)
+    expect(page.locator("#answer table.points")).to_be_visible()
+    page.locator("#a-Na2O").fill("abc")
+    expect(page.locator("#answer table.points")).to_have_count(0)
+    expect(page.locator("#answer")).to_contain_text("No estimate")
 
 
 def test_pictures_can_be_saved(open_page, live_server):

@@ -201,12 +201,22 @@ def _allow_100_kb() -> None:
     resource.setrlimit(resource.RLIMIT_FSIZE, (100_000, 100_000))
 
 
-def test_a_link_stays_a_link_and_a_file_may_be_replaced_by_itself(tmp_path):
+def test_a_link_stays_a_link(tmp_path):
     plain, _ = estimated(tmp_path, f"{HEAD}\na,{FLOAT}\n")
-    (tmp_path / "link.csv").symlink_to(tmp_path / "in.csv")
+    (tmp_path / "real.csv").write_text("earlier")
+    (tmp_path / "link.csv").symlink_to(tmp_path / "real.csv")
     assert isokom("estimate", tmp_path / "in.csv", "-o", tmp_path / "link.csv").returncode == 0
     assert (tmp_path / "link.csv").is_symlink()
-    assert list(csv.DictReader(io.StringIO((tmp_path / "in.csv").read_text()))) == plain
+    assert list(csv.DictReader(io.StringIO((tmp_path / "real.csv").read_text()))) == plain
+
+
+@pytest.mark.parametrize("name", ["in.csv", "link.csv"])
+def test_the_analyses_are_never_overwritten_by_their_results(tmp_path, name):
+    (tmp_path / "in.csv").write_text(f"{HEAD}\na,{FLOAT}\n")
+    (tmp_path / "link.csv").symlink_to(tmp_path / "in.csv")
+    done = isokom("estimate", tmp_path / "in.csv", "-o", tmp_path / name)
+    assert done.returncode == 1 and "the table of analyses itself" in done.stderr
+    assert (tmp_path / "in.csv").read_text() == f"{HEAD}\na,{FLOAT}\n"
 
 
 def test_an_unclosed_quote_costs_its_own_row(tmp_path):
