@@ -48,7 +48,7 @@ def read_header(cells: list[str]) -> Header:
     names = [cell.strip().translate(_SUBSCRIPTS) for cell in cells]
     lowered = [name.lower() for name in names]
     if "id" not in lowered:
-        raise Refused("The file has no column called id.", code="no_id_column")
+        raise Refused(f"The file has no column called id.{_looks_like(cells)}", code="no_id_column")
     oxides = [(i, INDEX[_BY_LOWER[low]], _BY_LOWER[low]) for i, low in enumerate(lowered) if low in _BY_LOWER]
     found = [name for _, _, name in oxides]
     for name in found:
@@ -58,6 +58,17 @@ def read_header(cells: list[str]) -> Header:
         raise Refused("The file has no oxide column such as SiO2 or Na2O.", code="no_oxide_column")
     unread = [name for name, low in zip(names, lowered, strict=True) if low != "id" and low not in _BY_LOWER]
     return Header(len(names), lowered.index("id"), oxides, unread)
+
+
+def _looks_like(cells: list[str]) -> str:
+    """What the header looks like when it is no comma-separated table in UTF-8."""
+    whole = ",".join(cells)
+    if "\0" in whole or "\ufffd" in whole:
+        return " It looks like another encoding than UTF-8 (UTF-16?): save it as CSV in UTF-8."
+    for mark, word in ((";", "semicolons"), ("\t", "tabs")):
+        if whole.count(mark) > whole.count(","):
+            return f" Its cells seem to be divided by {word}: save it as CSV with commas, and with decimal points."
+    return ""
 
 
 def read_amounts(rows: list[list[str]], header: Header) -> tuple[np.ndarray, dict[int, str]]:

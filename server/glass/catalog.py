@@ -2,6 +2,7 @@
 
 import csv
 import re
+import unicodedata
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
@@ -47,8 +48,8 @@ class Glass:
 
     @property
     def words(self) -> str:
-        """What a search looks through, in small letters."""
-        return " ".join((self.name, self.family, self.period, self.region, self.key)).lower()
+        """What a search looks through."""
+        return plain(" ".join((self.name, self.family, self.period, self.region, self.key)))
 
 
 def _key(row: dict) -> str:
@@ -107,9 +108,14 @@ def find(key: str) -> Glass:
         raise Missing(f"There is no glass called {key[:60]} in the catalogue.", code="no_such_glass") from None
 
 
+def plain(text: str) -> str:
+    """Small letters without accents: how a search reads text. The same rule as static/web/search.js."""
+    return "".join(c for c in unicodedata.normalize("NFD", text) if not unicodedata.category(c).startswith("M")).lower()
+
+
 def matches(words: str, query: str) -> bool:
-    """True when every word of the query stands somewhere in the glass's words."""
-    return all(part in words for part in query.lower().split())
+    """True when every word of the query stands somewhere in the glass's words, accents and capitals aside."""
+    return all(part in words for part in plain(query).split())
 
 
 def search(query: str) -> list[Glass]:

@@ -1,6 +1,7 @@
 """Render a page or a fragment, with asset addresses that change when a file changes."""
 
 import hashlib
+import time
 from functools import cache
 from pathlib import Path
 
@@ -57,7 +58,7 @@ def environment() -> Environment:
         trim_blocks=True,
         lstrip_blocks=True,
     )
-    env.globals.update(asset=asset, places=PLACES, app_version=version())
+    env.globals.update(asset=asset, places=PLACES, app_version=version(), now_ms=lambda: int(time.time() * 1000))
     env.filters["number"] = number
     env.filters["formula"] = formula
     return env

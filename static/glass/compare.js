@@ -1,5 +1,6 @@
 // Compare up to six glasses. The choice stands in the address, so that it can be kept and shared.
 import { allGlasses } from "./data.js";
+import { queryWords } from "../web/search.js";
 import { heatBar, scaleFor } from "./heatbar.js";
 import { LETTERS } from "./viscosity.js";
 
@@ -8,7 +9,8 @@ const OFFERS = 30;
 const $ = (selector) => document.querySelector(selector);
 const glasses = await allGlasses();
 const byKey = new Map(glasses.map((glass) => [glass.key, glass]));
-let chosen = new URLSearchParams(location.search).getAll("g").filter((key) => byKey.has(key)).slice(0, MOST);
+const asked = [...new Set(new URLSearchParams(location.search).getAll("g"))];
+let chosen = asked.filter((key) => byKey.has(key)).slice(0, MOST);
 
 function el(tag, properties = {}, ...children) {
   const node = Object.assign(document.createElement(tag), properties);
@@ -91,7 +93,7 @@ function expansionNote(picked) {
 }
 
 function offer() {
-  const words = $("#add").value.toLowerCase().split(/\s+/).filter(Boolean);
+  const words = queryWords($("#add").value);
   const found = words.length ? glasses.filter((g) => !chosen.includes(g.key) && words.every((word) => g.words.includes(word))).slice(0, OFFERS) : [];
   $("#offers").hidden = found.length === 0;
   $("#offers").replaceChildren(...found.map((glass) => {
@@ -105,5 +107,17 @@ function offer() {
   }));
 }
 
+/** What the address asked for and does not get. */
+function leftOut() {
+  const unknown = asked.filter((key) => !byKey.has(key)).length;
+  const beyond = asked.length - unknown - chosen.length;
+  const parts = [];
+  if (beyond) parts.push(`Six is the most: ${beyond} more ${beyond === 1 ? "glass" : "glasses"} of this address ${beyond === 1 ? "was" : "were"} left out.`);
+  if (unknown) parts.push(`${unknown} of the glasses of this address ${unknown === 1 ? "is" : "are"} not known here.`);
+  $("#left-out").hidden = parts.length === 0;
+  $("#left-out").textContent = parts.join(" ");
+}
+
 $("#add").addEventListener("input", offer);
+leftOut();
 show();

@@ -1,5 +1,6 @@
 // What the glass pages read: the model bundle and the glasses, from the tablet's own copy when the desk is away.
 import { entriesOfKind } from "../web/outbox.js";
+import { plain } from "../web/search.js";
 import { Estimator } from "./estimate.js";
 
 async function json(path) {
@@ -40,7 +41,7 @@ async function waitingGlasses() {
   return entries.map(({ subject, body }) => {
     const report = tool.estimate(wtOfTyped(tool, body.amounts), body.surface === "weathered");
     const alpha = report.alpha && [report.alpha.value_1e7_k, report.alpha.u_1e7_k];
-    const words = `${body.name} ${body.family} ${body.period} ${body.region}`.toLowerCase();
+    const words = plain(`${body.name} ${body.family} ${body.period} ${body.region}`);
     return { key: `own/${subject}`, name: body.name, family: body.family, words, status: report.status, alpha, curve: curveOf(`own/${subject}`, body.name, report) };
   });
 }

@@ -72,10 +72,11 @@ class HeatScale extends HTMLElement {
     const scale = this.getAttribute("scale")?.split(" ").map(Number) ?? SCALE_C;
     const x = linear(scale, [2, width(this) - 2]);
     const picture = svg("svg", { viewBox: `0 0 ${width(this)} 26`, class: "chart", "aria-hidden": "true" });
-    for (const value of ticks(scale, width(this) > 520 ? 100 : 200)) {
+    const all = ticks(scale, width(this) > 520 ? 100 : 200);
+    for (const value of all) {
       const anchor = x(value) < 24 ? "start" : x(value) > width(this) - 30 ? "end" : "middle";
       picture.append(svg("line", { x1: x(value), x2: x(value), y1: 20, y2: 26, class: "axis" }),
-        svg("text", { x: x(value), y: 14, "text-anchor": anchor, class: "label-soft" }, `${value} °C`));
+        svg("text", { x: x(value), y: 14, "text-anchor": anchor, class: "label-soft" }, value === all[0] ? `${value} °C` : value));
     }
     this.replaceChildren(picture);
   }

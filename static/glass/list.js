@@ -1,5 +1,6 @@
 // The list of glasses: chips put a word into the search; without the desk the rows already here are sifted instead.
 import { entriesOfKind, onChange } from "../web/outbox.js";
+import { queryWords } from "../web/search.js";
 import "./heatbar.js";
 
 const box = document.querySelector("#q");
@@ -15,14 +16,14 @@ for (const chip of document.querySelectorAll(".chip")) {
 
 /** Hide the rows that lack a word of the query; the same rule as catalog.matches on the desk. */
 function sift() {
-  const words = box.value.toLowerCase().split(/\s+/).filter(Boolean);
+  const words = queryWords(box.value);
   let shown = 0;
   for (const row of rows.querySelectorAll("[data-words]")) {
     row.hidden = !words.every((word) => row.dataset.words.includes(word));
     shown += row.hidden ? 0 : 1;
   }
   const count = rows.querySelector("#glass-count");
-  if (count) count.textContent = `${shown} of the glasses kept on this device`;
+  if (count) count.textContent = shown ? `${shown} of the glasses kept on this device` : "No glass kept on this device holds all of these words. Try fewer of them, or enter an analysis.";
 }
 
 function deskIsGone() {

@@ -66,24 +66,31 @@ async function send(entries) {
   return send(entries.slice(middle));
 }
 
+// Returns whether the desk was asked anything.
 async function sendAll() {
   const tried = new Set();
   for (;;) {
     const waiting = (await unsent()).filter((entry) => !tried.has(entry.id)).map(bare);
-    if (!waiting.length) return;
+    if (!waiting.length) return tried.size > 0;
     setDesk("sending");
     const batch = firstBatch(waiting);
     for (const entry of batch) tried.add(entry.id);
     await send(batch);
-    if (desk === "troubled") return;
+    if (desk === "troubled") return true;
   }
+}
+
+// Nothing waited: does the desk answer at all?
+async function look() {
+  const answer = await fetch("/health", { cache: "no-store", signal: AbortSignal.timeout(PATIENCE_MS) });
+  return answer.ok ? "reached" : "troubled";
 }
 
 async function underLock(lock) {
   if (!lock) return; // another tab is at it
   try {
-    await sendAll();
-    if (desk === "sending") setDesk("reached");
+    if (!(await sendAll())) setDesk(await look());
+    else if (desk === "sending") setDesk("reached");
   } catch (error) {
     setDesk("unreachable");
     if (!["TypeError", "TimeoutError", "AbortError", "SyntaxError"].includes(error.name)) throw error;

@@ -7,12 +7,14 @@ const WORDS = {
   "trial.abandoned": "A trial stopped", "trial.kept": "A trial kept", "glass.added": "An own glass",
 };
 const MAX_ROWS = 100;
+let names = new Map();
 const at = (id) => document.getElementById(id);
 
 function row(entry) {
-  const time = new Date(entry.at_ms).toISOString().slice(0, 19).replace("T", " ");
+  const time = new Date(entry.at_ms).toLocaleString(undefined, { dateStyle: "medium", timeStyle: "medium" });
   const item = document.createElement("li");
-  const words = Object.assign(document.createElement("p"), { textContent: `${WORDS[entry.kind] ?? entry.kind}, ${time} UTC` });
+  const what = [WORDS[entry.kind] ?? entry.kind, names.get(entry.subject), time].filter(Boolean).join(", ");
+  const words = Object.assign(document.createElement("p"), { textContent: what });
   item.append(words);
   if (entry.message) item.append(Object.assign(document.createElement("p"), { className: "field-error", textContent: entry.message }));
   return item;
@@ -31,8 +33,15 @@ function leadFor(waiting, refused) {
   return `${parts.join(", ")}. Nothing is lost: all of it is kept here.`;
 }
 
+/** What an entry is about: the piece or glass of its trial, or the own glass's name. */
+function namesIn(entries) {
+  const starts = entries.filter((entry) => entry.kind === "trial.started" || entry.kind === "glass.added");
+  return new Map(starts.map(({ subject, body }) => [subject, body.piece ?? body.glass_name ?? body.name]));
+}
+
 async function show() {
   const entries = await everyEntry();
+  names = namesIn(entries);
   const of = (state) => entries.filter((entry) => entry.state === state);
   at("send-lead").textContent = leadFor(of("waiting").length, of("refused").length);
   showList("waiting", of("waiting"));

@@ -8,7 +8,8 @@ let hasAsked = false;
 
 function syncWord({ waiting, refused }) {
   const parked = refused ? `${refused} refused` : "";
-  if (!waiting) return [parked || "All sent", refused ? "refused" : "sent"];
+  const away = { unreachable: "Desk not reachable · nothing waits", troubled: "Desk in trouble · nothing waits" }[desk];
+  if (!waiting) return [parked || (away ?? "All sent"), refused ? "refused" : "sent"];
   const waits = {
     sending: "Sending…",
     unreachable: `Desk not reachable · ${waiting} kept here`,
@@ -92,9 +93,23 @@ function say(sentence) {
   place.textContent = sentence;
 }
 
-document.addEventListener("htmx:error", () => say("The desk does not answer. What you see is from before; what you recorded is kept here."));
+/** On a page that the desk drew: from when this copy is, while the desk does not answer. */
+function showAsOf() {
+  for (const place of document.querySelectorAll("[data-made-ms]")) {
+    const made = new Date(Number(place.dataset.madeMs)).toLocaleString(undefined, { dateStyle: "medium", timeStyle: "short" });
+    place.textContent = `The desk does not answer. This copy is from ${made}; what the desk has taken in since then is not in it.`;
+    place.hidden = desk !== "unreachable" && desk !== "troubled";
+  }
+}
+
+document.addEventListener("htmx:error", () => !document.querySelector("[data-made-ms]") && say("The desk does not answer. What you see is from before; what you recorded is kept here."));
 document.addEventListener("htmx:response:error", () => say("The desk could not answer that. Nothing was changed; try again in a moment."));
-document.addEventListener("htmx:after:swap", () => document.querySelector("#desk-trouble")?.remove());
+document.addEventListener("htmx:after:swap", () => {
+  document.querySelector("#desk-trouble")?.remove();
+  showAsOf();
+});
+// Paper cannot be opened: print what is folded away as well.
+window.addEventListener("beforeprint", () => document.querySelectorAll("main details").forEach((part) => (part.open = true)));
 for (const place of document.querySelectorAll("#theme-switch, [data-theme-switch]")) place.addEventListener("click", switchTheme);
 
 showTheme();
@@ -102,6 +117,7 @@ onChange(showSyncWord);
 onDesk((now) => {
   desk = now;
   showSyncWord();
+  showAsOf();
 });
 startPushing();
 startWorker();

@@ -1,5 +1,6 @@
 // Glasses that can be chosen: the catalogue as last seen from the desk, and own glasses added on this tablet.
 import { entriesOfKind } from "../web/outbox.js";
+import { plain, queryWords } from "../web/search.js";
 import { earlierSetups } from "./trials.js";
 
 const PATIENCE_MS = 5000;
@@ -30,11 +31,9 @@ export async function quickGlasses(known) {
   return { chips: [...once.values()].slice(0, MAX_CHIPS), isUsed: used.length > 0 };
 }
 
-const plain = (text) => text.normalize("NFD").replace(/\p{M}/gu, "").toLowerCase();
-
 /** Glasses that hold every word that was typed, those that begin with it first. */
 export function matching(known, typed) {
-  const words = plain(typed).split(/\s+/).filter(Boolean);
+  const words = queryWords(typed);
   const fits = (glass) => words.every((word) => plain(`${glass.name} ${glass.family ?? ""}`).includes(word));
   const starts = (glass) => Number(!plain(glass.name).startsWith(words[0] ?? ""));
   return known.filter(fits).sort((a, b) => starts(a) - starts(b) || a.name.localeCompare(b.name));

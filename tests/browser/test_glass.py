@@ -120,7 +120,11 @@ def test_compare_takes_six_and_says_which_softens_first(open_page, live_server):
     assert len(set(dashes)) == 6  # never told apart by colour alone
     page.reload()
     expect(page.locator("#chosen button")).to_have_count(6)
+    expect(page.locator("#left-out")).to_be_hidden()
     assert no_overflow(page)
+    page.goto(f"{page.url}&g=win-na1&g=never-seen")
+    expect(page.locator("#chosen button")).to_have_count(6)
+    expect(page.locator("#left-out")).to_have_text("Six is the most: 1 more glass of this address was left out. 1 of the glasses of this address is not known here.")
 
 
 @pytest.mark.parametrize(("text", "message"), [("-3", "negative"), ("abc", "not a number"), ("1,250", "two ways"), ("140", "more than the whole")])

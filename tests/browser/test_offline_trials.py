@@ -24,6 +24,7 @@ def test_a_whole_trial_with_a_dead_desk_is_stored_once_when_it_is_back(live_serv
     for path in ("/bench", "/bench/new", "/sync", "/glass", "/results"):
         page.goto(live_server.url + path)
         expect(page.locator("#sync-word")).to_have_text("Desk not reachable · 7 kept here")
+    expect(page.locator("[data-made-ms]")).to_contain_text("This copy is from")
     live_server.start()
     page.goto(f"{live_server.url}/bench")
     expect(page.locator("#sync-word")).to_have_text("All sent")
@@ -44,6 +45,18 @@ def test_without_a_network_trials_wait_and_flush_when_it_is_there(live_server, b
     context.set_offline(False)
     expect(page.locator("[data-sync-word]")).to_have_text("All sent")
     assert [kind for _id, kind in stored_at_desk(live_server.database)] == ["trial.started", "trial.pressed"]
+
+
+def test_nothing_waiting_is_not_called_sent_while_the_desk_is_away(live_server, browser_context):
+    page = browser_context(PHONE).new_page()
+    with_worker(page, live_server.url)
+    page.goto(f"{live_server.url}/results")
+    expect(page.locator("#sync-word")).to_have_text("All sent")
+    expect(page.locator("[data-made-ms]")).to_be_hidden()
+    live_server.kill()
+    page.goto(f"{live_server.url}/results")
+    expect(page.locator("#sync-word")).to_have_text("Desk not reachable · nothing waits")
+    expect(page.locator("[data-made-ms]")).to_be_visible()
 
 
 def of_browser(folder: str) -> list[int]:

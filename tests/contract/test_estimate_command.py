@@ -138,7 +138,9 @@ REFUSED = {
     "no id column": (b"name,SiO2\na,70\n", "id"),
     "no oxide": (b"id,colour\na,blue\n", "oxide"),
     "an oxide twice": (b"id,SiO2,sio2\na,70,70\n", "SiO2"),
-    "semicolons": (b"id;SiO2;Na2O\na;70;14\n", "id"),
+    "semicolons": (b"id;SiO2;Na2O\na;70,5;14\n", "semicolons"),
+    "tabs": (b"id\tSiO2\tNa2O\na\t70\t14\n", "tabs"),
+    "another encoding": ("id,SiO2\na,70\n".encode("utf-16"), "UTF-16"),
     "nothing": (b"", "id"),
     "a spreadsheet's own file": (b"PK\x03\x04" + bytes(range(256)) * 40, "id"),
 }

@@ -6,7 +6,7 @@ import pytest
 
 from server.errors import Missing
 from server.glass import view
-from server.glass.catalog import FILE, find, glasses, search
+from server.glass.catalog import FILE, find, glasses, matches, plain, search
 
 
 def test_every_row_has_a_citation_and_says_how_it_is_known():
@@ -48,6 +48,12 @@ def test_search_by_name_family_period_and_region(query, least):
     found = search(query)
     assert len(found) >= least
     assert all(part in glass.words for glass in found for part in query.lower().split())
+
+
+def test_search_looks_past_accents():
+    assert {g.key for g in search("Nîmes")} == {g.key for g in search("nimes")}
+    assert plain("Nîmes Šibenik ÅLAND") == "nimes sibenik aland"
+    assert matches(plain("Nîmes"), "NIMES") and matches(plain("Nimes"), "nîmes")
 
 
 def test_search_finds_nothing_for_nonsense():
