@@ -7,16 +7,26 @@ import csv
 import json
 import re
 from collections import defaultdict
+from contextlib import contextmanager
+from functools import cache
 from pathlib import Path
 
 import numpy as np
 
-from server.physics.bounds import Glasses, family_index, first_broken
+from server.physics import accuracy as physics_accuracy
+from server.physics.accuracy import SIDES, STATES
+from server.physics.bounds import Glasses, family_index
+from server.physics.combine import first_passed
 from server.physics.composition import INDEX, OXIDES, wt_pct_from_mol_pct
-from server.physics.evaluate import EXPANSION_KINDS, VISCOSITY_KINDS
+from server.physics.estimate import estimate
+from server.physics.evaluate import answer
+from server.physics.learned import isokoms_of
 from server.physics.table import DATA, models_of, table
 
 OPEN = Path(__file__).parent / "reference" / "open"
+FOLDS = OPEN.parent / "folds.csv"  # what learned models said of glasses kept from them; written by tests/learn.py
+SHARES = {"68": 0.683, "95": 0.954}
+BORROWED = {"68": 8, "95": 20}  # how many glasses of the whole a family's own count is mixed with; tails need more
 LEVELS = (4.0, 7.6, 13.0)
 WIDEST_GAP = 2.5  # decades between the two measurements that an isokom is read between
 READ_ALONG_A = -1.5  # readings between two points follow a VFT of this A, typical of the measured glasses
@@ -75,51 +85,201 @@ def measured_expansion() -> tuple[Glasses, np.ndarray]:
     return glasses_of(np.array([_mol_row(row) for row in rows])), np.array([float(r["alpha_1e6_per_k"]) * 10 for r in rows])
 
 
+def kept_answers(kept: str, quantity: str) -> dict[str, tuple[np.ndarray, np.ndarray]]:
+    """{key of a learned model: (values (levels, n), distance (n,))} that it said of glasses kept from it, from folds.csv."""
+    said = {}
+    for model in models_of(quantity):
+        if model["kind"] == "learned":
+            found, far = kept_outputs(kept, model["key"])
+            said[model["key"]] = (isokoms_of(model, found, LEVELS) if quantity == "viscosity" else found, far)
+    return said
+
+
+def kept_outputs(kept: str, key: str) -> tuple[np.ndarray, np.ndarray]:
+    """(outputs (outputs, n), distance (n,)) of a learned model for glasses kept from it."""
+    rows = [r for r in _folds() if r[0] == key and r[1] == kept]
+    assert [int(r[2]) for r in rows] == list(range(len(rows)))
+    return np.array([[float(x) for x in r[4:] if x] for r in rows]).T, np.array([float(r[3]) for r in rows])
+
+
+@cache
+def _folds() -> list[list[str]]:
+    with FOLDS.open(encoding="utf-8") as file:
+        return list(csv.reader(file))[1:]
+
+
 def count(errors: np.ndarray) -> dict | None:
-    """n, median error, median |error|, and the half-widths round zero that hold 68.3 % (u) and 95.4 % (u95) of the errors."""
+    """n, median error, median and 90th percentile of |error|, and what held 68.3 % (u) and 95.4 % (u95) of the |errors|."""
     errors = errors[np.isfinite(errors)]
     if not len(errors):
         return None
     size = np.abs(errors)
-    return {
-        "n": len(errors),
-        "bias": round(float(np.median(errors)), 1),
-        "median_abs": round(float(np.median(size)), 1),
-        "u": round(float(np.quantile(size, 0.683)), 1),
-        "u95": round(float(np.quantile(size, 0.954)), 1),
-    }
+    shares = {"median_abs": 0.5, "p90": 0.9, "u": 0.683, "u95": 0.954}
+    return {"n": len(errors), "bias": round(float(np.median(errors)), 1), **{k: round(float(np.quantile(size, q)), 1) for k, q in shares.items()}}
 
 
-def count_model(model: dict, glasses: Glasses, errors: dict[str, np.ndarray]) -> dict:
-    """Counts by family and side (inside or outside the model's bounds, but within its reach)."""
-    families = [family["key"] for family in table("families")["families"]]
-    family = family_index(glasses, table("families")["families"])
-    inside = first_broken(glasses, model["bounds"]) == -1
-    outside = ~inside & ((first_broken(glasses, model["reach"]) == -1) if model["reach"] else False)
+def families_of(glasses: Glasses) -> dict[str, np.ndarray]:
+    """Family key -> its members (n,), and 'any' -> all."""
+    keys = [family["key"] for family in table("families")["families"]]
+    index = family_index(glasses, table("families")["families"])
+    return {key: index == i for i, key in enumerate(keys)} | {"any": np.ones(len(index), dtype=bool)}
+
+
+def count_sides(glasses: Glasses, sides: dict[str, tuple[np.ndarray, dict]]) -> dict:
+    """Counts by family and side. sides: name -> (where it holds (n,), errors by property (n,))."""
     counts = {}
-    for name in (*families, "any"):
-        members = np.ones(len(family), dtype=bool) if name == "any" else family == families.index(name)
-        counts[name] = {}
-        for side, where in (("inside", inside), ("outside", outside)):
+    for family, members in families_of(glasses).items():
+        counts[family] = {}
+        for side, (where, errors) in sides.items():
             cells = {prop: count(e[members & where]) for prop, e in errors.items()}
-            counts[name][side] = {prop: cell for prop, cell in cells.items() if cell}
+            counts[family][side] = {prop: cell for prop, cell in cells.items() if cell}
     return counts
 
 
-def count_all() -> dict:
-    """The whole content of accuracy.json."""
+def count_model(model: dict, glasses: Glasses, measured: dict, said: tuple) -> dict:
+    """Counts of one model inside its bounds, and outside them but within its reach. said: (answers near, answers far)."""
+    sides = {}
+    for side, (values, far) in zip(SIDES, said, strict=True):
+        inside = first_passed(model, glasses, "bounds", far) == -1
+        reached = (first_passed(model, glasses, "reach", far) == -1) if model["reach"] else np.zeros(len(inside), dtype=bool)
+        sides[side] = (inside if side == "inside" else ~inside & reached, errors_of(values, measured))
+    return count_sides(glasses, sides)
+
+
+def errors_of(values: np.ndarray, measured: dict[str, np.ndarray]) -> dict[str, np.ndarray]:
+    """Model minus measured by property (n,); the width of the working range beside the isokoms."""
+    errors = {prop: values[k] - read for k, (prop, read) in enumerate(measured.items())}
+    return errors | {"range": errors["4"] - errors["7.6"]} if "4" in errors else errors
+
+
+def without_own_melts(model: dict, measured: dict, numbers: np.ndarray) -> dict:
+    """The measurements without the melts that a model was made from."""
+    own = np.isin(numbers, MADE_FROM.get(model["key"], ()))
+    return {prop: np.where(own, np.nan, read) for prop, read in measured.items()}
+
+
+def count_models(quantity: str, glasses: Glasses, measured: dict, numbers: np.ndarray) -> dict:
+    """Counts of every model of a quantity; learned ones on glasses that were kept from them."""
+    near, far = kept_answers("near", quantity), kept_answers("far", quantity)
+    counts = {}
+    for model in models_of(quantity):
+        key = model["key"]
+        said = (near[key], far[key]) if key in near else (answer(model, glasses, LEVELS),) * 2
+        counts[key] = count_model(model, glasses, without_own_melts(model, measured, numbers), said)
+    return counts
+
+
+def combined_scores(quantity: str, glasses: Glasses, measured: dict, numbers: np.ndarray) -> dict[str, dict[str, tuple]]:
+    """Combined state -> property -> (errors, errors over the models' spread), each (n,) with NaN where it is another state."""
+    every = without_own_melts({"key": "lakatos-1972"}, measured, numbers)
+    scores = {}
+    for state, kept in enumerate(("near", "far")):
+        made = estimate(glasses.wt, said=kept_answers(kept, quantity))
+        answers, spread, states = spread_of(made, quantity)
+        errors = errors_of(answers, every)
+        props = {p: (np.where(states == state, e, np.nan), e / spread[p]) for p, e in errors.items()}
+        scores[STATES[state]] = props
+    return scores
+
+
+def spread_of(made, quantity: str) -> tuple[np.ndarray, dict[str, np.ndarray], np.ndarray]:
+    """(answers, spread by property, state) of the combination, before calibration."""
+    if quantity == "expansion":
+        return made.alpha[None, :], {"alpha": made.alpha_spread_u}, made.alpha_state
+    spread = dict(zip(("4", "7.6", "13"), made.isokom_spread_u_k, strict=True)) | {"range": made.range_spread_u_k}
+    return made.isokom_c, spread, made.viscosity_state
+
+
+def calibrate(score: tuple, members: np.ndarray, halves: np.ndarray) -> dict | None:
+    """The count of a family's combined errors, with the factors on the spread that held 68.3 % and 95.4 % of them.
+
+    Families borrow from all glasses with the weight of BORROWED glasses. held68 and held95: shares held where the
+    factors came from the other half of the clusters.
+    """
+    errors, z = score
+    here = members & np.isfinite(errors)
+    cell = count(errors[here])
+    if cell is None:
+        return None
+    every = np.isfinite(errors)
+    cell |= {f"c{name}": round(_factor(z, here, every, name), 4) for name in SHARES}
+    for name in SHARES:
+        held = [np.abs(z[here & (halves == h)]) <= _factor(z, here & (halves != h), every & (halves != h), name) for h in (0, 1)]
+        cell[f"held{name}"] = round(float(np.concatenate(held).mean()), 3)
+    return cell
+
+
+def _factor(z: np.ndarray, here: np.ndarray, every: np.ndarray, name: str) -> float:
+    """Weighted quantile of |z|: the family's glasses count 1 each, all glasses BORROWED together."""
+    size = np.abs(np.concatenate([z[here], z[every]]))
+    weight = np.concatenate([np.ones(here.sum()), np.full(every.sum(), BORROWED[name] / max(every.sum(), 1))])
+    order = np.argsort(size)
+    reached = np.cumsum(weight[order]) / weight.sum()
+    return float(size[order][min(np.searchsorted(reached, SHARES[name]), len(size) - 1)])
+
+
+def count_combined(quantities: dict) -> dict:
+    """family -> state -> property -> calibrated cell."""
+    counts = {f: {s: {} for s in STATES} for f in (*(f["key"] for f in table("families")["families"]), "any")}
+    for quantity, (glasses, measured, numbers, clusters) in quantities.items():
+        names = sorted(set(clusters))
+        halves = np.array([names.index(c) % 2 for c in clusters])
+        for state, props in combined_scores(quantity, glasses, measured, numbers).items():
+            for family, members in families_of(glasses).items():
+                cells = {prop: calibrate(score, members, halves) for prop, score in props.items()}
+                counts[family][state] |= {prop: cell for prop, cell in cells.items() if cell}
+    return counts
+
+
+def repeat_floor(glasses: Glasses, measured: dict, clusters: np.ndarray) -> dict:
+    """Median |difference| / sqrt(2) of glasses of one composition (within 0.3 mol% in every oxide) measured twice."""
+    floor = {}
+    for prop, read in measured.items():
+        differences = []
+        for cluster in np.unique(clusters):
+            here = np.flatnonzero((clusters == cluster) & np.isfinite(read))
+            pairs = [(i, j) for i in here for j in here if i < j and np.abs(glasses.mol[i] - glasses.mol[j]).max() <= 0.3]
+            differences += [abs(read[i] - read[j]) for i, j in pairs]
+        floor[prop] = {"pairs": len(differences), "median_abs": round(float(np.median(differences) / np.sqrt(2)), 1)}
+    return floor
+
+
+def quantities() -> dict:
+    """Quantity -> (glasses, measured by property, glass numbers, clusters)."""
     glasses, read, numbers = measured_isokoms()
-    result = {}
-    for model in models_of("viscosity"):
-        own_melts = np.isin(numbers, MADE_FROM.get(model["key"], ()))
-        errors = np.where(own_melts, np.nan, VISCOSITY_KINDS[model["kind"]](model, glasses, LEVELS) - read)
-        by_prop = {"4": errors[0], "7.6": errors[1], "13": errors[2], "range": errors[0] - errors[1]}
-        result[model["key"]] = count_model(model, glasses, by_prop)
-    glasses, alpha = measured_expansion()
-    for model in models_of("expansion"):
-        errors = EXPANSION_KINDS[model["kind"]](model, glasses) - alpha
-        result[model["key"]] = count_model(model, glasses, {"alpha": errors})
-    return {"citation": CITATION, "units": "K; 1e-7/K for alpha", "models": result}
+    cluster = {int(r["glass"]): r["cluster"] for r in _rows("viscosity.csv")}
+    clusters = np.array([cluster[n] for n in numbers])
+    others, alpha = measured_expansion()
+    names = np.array([r["cluster"] for r in _rows("expansion.csv")])
+    isokoms = dict(zip(("4", "7.6", "13"), read, strict=True))
+    return {"viscosity": (glasses, isokoms, numbers, clusters), "expansion": (others, {"alpha": alpha}, np.full(len(alpha), -1), names)}
+
+
+def count_all() -> dict:
+    """The whole content of accuracy.json. Two passes: the models' counts give the weights, the combination is counted with them."""
+    every = quantities()
+    result = {"citation": CITATION, "units": "K; 1e-7/K for alpha", "floor": {}, "models": {}, "combined": {}}
+    for quantity, (glasses, measured, numbers, clusters) in every.items():
+        result["models"] |= count_models(quantity, glasses, measured, numbers)
+        result["floor"] |= repeat_floor(glasses, measured, clusters)
+    with counted_by(result["models"]):
+        result["combined"] = count_combined(every)
+    return result
+
+
+@contextmanager
+def counted_by(models: dict):
+    """The combination weighs by these counts, whatever the file says."""
+    shipped = table("accuracy")
+    before = dict(shipped)
+    plain = {p: {"c68": 1.0, "c95": 1.0, "bias": 0.0} for p in ("4", "7.6", "13", "range", "alpha")}
+    shipped |= {"models": models, "combined": defaultdict(lambda: dict.fromkeys(STATES, plain))}
+    for cached in (physics_accuracy._cell, physics_accuracy.u_table, physics_accuracy.combined_table):
+        cached.cache_clear()
+    yield
+    shipped |= before
+    for cached in (physics_accuracy._cell, physics_accuracy.u_table, physics_accuracy.combined_table):
+        cached.cache_clear()
 
 
 def written(counts: dict) -> str:

@@ -10,6 +10,7 @@ import numpy as np
 from server.physics.table import table
 
 SIDES = ("inside", "outside")
+STATES = ("answered", "extrapolated")
 
 
 @cache
@@ -31,6 +32,14 @@ def cell(model: str, family: str, side: str, prop: str) -> dict | None:
         return None
     floor = table("rules")["floors"][prop]
     return {**found, "u": max(found["u"], floor), "u95": max(found["u95"], 2 * floor)}
+
+
+@cache
+def combined_table(prop: str, what: str) -> np.ndarray:
+    """What the combined answers showed: c68 and c95 (factors on the models' spread), bias, by (answered or extrapolated, family)."""
+    families = [family["key"] for family in table("families")["families"]]
+    counted = table("accuracy")["combined"]
+    return np.array([[(counted[f][s].get(prop) or counted["any"][s][prop])[what] for f in families] for s in STATES])
 
 
 @cache

@@ -1,4 +1,4 @@
-"""Ask every model, keep who may answer, and combine: inverse-variance weights, no credit for averaging.
+"""Ask every model, keep who may answer, and combine: inverse-variance weights and a between-model term, calibrated.
 
 The rule in words stands in data/rules.json under 'combination'.
 """
@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from server.physics.accuracy import u_table
+from server.physics.accuracy import combined_table, u_table
 from server.physics.bounds import EPS, Glasses, first_broken
 from server.physics.table import table
 
@@ -25,19 +25,19 @@ class Verdict:
     ignored_wt: np.ndarray
     values: np.ndarray
     u: np.ndarray
-    u95: np.ndarray
-    bias: np.ndarray
 
 
 @dataclass
 class Combined:
-    """Weighted answer of the models per level (levels, n), and the weighted bias that they showed on measured glasses.
+    """Weighted answer of the models per level (levels, n); state (n,) is the best state among them.
 
-    state (n,) is the best state among them.
+    spread_u is what the models' records and their disagreement give; u, u95 and bias are what such answers were worth on
+    measured glasses of the family (data/accuracy.json, 'combined').
     """
 
     state: np.ndarray
     value: np.ndarray
+    spread_u: np.ndarray
     u: np.ndarray
     u95: np.ndarray
     bias: np.ndarray
@@ -49,17 +49,28 @@ def ignored_wt(model: dict, glasses: Glasses) -> np.ndarray:
     return 100.0 - glasses.of(model["reads"])
 
 
-def may_answer(model: dict, glasses: Glasses, open_to: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+def first_passed(model: dict, glasses: Glasses, which: str, far: np.ndarray | None) -> np.ndarray:
+    """Index of the first of the model's bounds or reach that does not hold, -1 where all hold; shape (n,).
+
+    A learned model has one limit more, the distance `far` to its measured glasses: it counts as the bound after the last.
+    """
+    broken = first_broken(glasses, model[which])
+    if far is None:
+        return broken
+    return np.where((broken == -1) & ~(far <= model["domain"][which]), len(model[which]), broken)
+
+
+def may_answer(model: dict, glasses: Glasses, open_to: np.ndarray, far: np.ndarray | None) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     """(state, index of the first broken bound or reach, ignored wt%) of a model for each glass.
 
-    open_to is False where the analysis itself is refused.
+    open_to is False where the analysis itself is refused; far is the distance of a learned model.
     """
     rules = table("rules")["ignored"]
     ignored = ignored_wt(model, glasses)
-    broken = first_broken(glasses, model["bounds"])
+    broken = first_passed(model, glasses, "bounds", far)
     state = np.where(broken == -1, ANSWERED, STOOD_ASIDE)
     if model["reach"] is not None:
-        out_of_reach = first_broken(glasses, model["reach"])
+        out_of_reach = first_passed(model, glasses, "reach", far)
         further = np.where(out_of_reach == -1, EXTRAPOLATED, REFUSED)
         state = np.where(broken == -1, state, further)
         broken = np.where(state == REFUSED, out_of_reach, broken)
@@ -68,18 +79,18 @@ def may_answer(model: dict, glasses: Glasses, open_to: np.ndarray) -> tuple[np.n
     return np.where(open_to, state, REFUSED), broken, ignored
 
 
-def ask(model: dict, glasses: Glasses, family: np.ndarray, open_to: np.ndarray, props: tuple[str, ...], compute) -> Verdict:
-    """One model's verdict. `compute` returns its values (levels, n); a value that is no number refuses."""
-    state, broken, ignored = may_answer(model, glasses, open_to)
-    values = compute()
+def ask(model: dict, glasses: Glasses, family: np.ndarray, open_to: np.ndarray, props: tuple[str, ...], said: tuple) -> Verdict:
+    """One model's verdict on what it said: (values (levels, n), distance or None). A value that is no number refuses."""
+    values, far = said
+    state, broken, ignored = may_answer(model, glasses, open_to, far)
     side = np.where(broken == -1, 0, 1)
-    u, u95, bias = (np.array([u_table(model["key"], p, what)[side, family] for p in props]) for what in ("u", "u95", "bias"))
+    u = np.array([u_table(model["key"], p)[side, family] for p in props])
     sound = np.isfinite(values).all(axis=0) & np.isfinite(u).all(axis=0)
     state = np.where((state <= EXTRAPOLATED) & ~sound, REFUSED, state)
-    return Verdict(model, state, broken, ignored, values, u, u95, bias)
+    return Verdict(model, state, broken, ignored, values, u)
 
 
-def combine(verdicts: list[Verdict]) -> Combined:
+def combine(verdicts: list[Verdict], family: np.ndarray, props: tuple[str, ...]) -> Combined:
     """Models inside their bounds where there is one, else those that may be carried further."""
     states = np.array([v.state for v in verdicts])
     best = states.min(axis=0)
@@ -95,6 +106,12 @@ def combine(verdicts: list[Verdict]) -> Combined:
 
     value = mean([v.values for v in verdicts])
     spread = mean([(v.values - value) ** 2 for v in verdicts])
-    u = np.sqrt(mean([v.u**2 for v in verdicts]) + spread)
-    u95 = np.sqrt(mean([v.u95**2 for v in verdicts]) + 4 * spread)
-    return Combined(state, value, u, u95, mean([v.bias for v in verdicts]), verdicts)
+    spread_u = np.sqrt(mean([v.u**2 for v in verdicts]) + spread)
+    u, u95, bias = (calibrated(state, family, props, what) for what in ("c68", "c95", "bias"))
+    return Combined(state, value, spread_u, u * spread_u, u95 * spread_u, bias, verdicts)
+
+
+def calibrated(state: np.ndarray, family: np.ndarray, props: tuple[str, ...], what: str) -> np.ndarray:
+    """What the combined answers showed on measured glasses, shape (props, n); NaN where there is no answer."""
+    side = np.minimum(state, EXTRAPOLATED)
+    return np.where(state <= EXTRAPOLATED, np.array([combined_table(p, what)[side, family] for p in props]), np.nan)

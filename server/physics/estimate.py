@@ -11,7 +11,7 @@ from server.physics import combine as c
 from server.physics.bounds import EPS, Glasses, family_index
 from server.physics.composition import INDEX, base_glass, mol_pct_from_wt_pct
 from server.physics.curve import vft_through
-from server.physics.evaluate import EXPANSION_KINDS, VISCOSITY_KINDS
+from server.physics.evaluate import answer
 from server.physics.table import models_of, table
 
 OK, EXTRAPOLATED, REFUSED = range(3)
@@ -32,34 +32,42 @@ class Note:
 
 @dataclass
 class Estimates:
-    """Working properties of n analyses. NaN where refused. Temperatures °C, widths K, alpha 1e-7/K, log in dPa·s."""
+    """Working properties of n analyses. NaN where refused. Temperatures °C, widths K, alpha 1e-7/K, log in dPa·s.
+
+    spread_u is what the models and their disagreement give before calibration.
+    """
 
     status: np.ndarray
     family: np.ndarray
     total_wt: np.ndarray
     glasses: Glasses
     isokom_c: np.ndarray
+    isokom_spread_u_k: np.ndarray
     isokom_u_k: np.ndarray
     isokom_u95_k: np.ndarray
     strain_c: np.ndarray
     strain_u_k: np.ndarray
     range_k: np.ndarray
+    range_spread_u_k: np.ndarray
     range_u_k: np.ndarray
     vft: tuple[np.ndarray, np.ndarray, np.ndarray]
     alpha: np.ndarray
+    alpha_spread_u: np.ndarray
     alpha_u: np.ndarray
     alpha_u95: np.ndarray
     alpha_state: np.ndarray
+    viscosity_state: np.ndarray
     viscosity_verdicts: list[c.Verdict]
     expansion_verdicts: list[c.Verdict]
     notes: list[Note]
 
 
-def estimate(wt_pct: np.ndarray, weathered: np.ndarray | None = None) -> Estimates:
+def estimate(wt_pct: np.ndarray, weathered: np.ndarray | None = None, said: dict | None = None) -> Estimates:
     """Estimate from wt% as analysed, shape (n, oxides), any total. Never raises on a poor row: it is refused with a note.
 
     Negative and non-finite amounts count as unreadable rows. weathered (n,) is True for analyses of a weathered
-    surface, which are refused.
+    surface, which are refused. said {model key: (values, distance)} stands in for what these models would say: for counting
+    learned models on glasses that were kept from them.
     """
     readable = np.isfinite(wt_pct).all(axis=1) & (wt_pct >= 0).all(axis=1)
     wt_pct = np.where(readable[:, None], wt_pct, 0.0)
@@ -69,7 +77,7 @@ def estimate(wt_pct: np.ndarray, weathered: np.ndarray | None = None) -> Estimat
     family = family_index(glasses, FAMILIES)
     skin = np.zeros(len(wt_pct), dtype=bool) if weathered is None else weathered
     notes, open_to = _gate(wt_pct, total, glasses, readable, skin)
-    return _assemble(total, glasses, family, open_to, notes)
+    return _assemble(total, glasses, family, open_to, notes, said or {})
 
 
 def _gate(wt_pct, total, glasses: Glasses, readable, skin) -> tuple[list[Note], np.ndarray]:
@@ -113,26 +121,28 @@ def _weathered(glasses: Glasses) -> tuple[np.ndarray, np.ndarray]:
     return layer, poor & ~layer
 
 
-def _assemble(total, glasses: Glasses, family, open_to, notes: list[Note]) -> Estimates:
-    viscosity = c.combine([
-        c.ask(m, glasses, family, open_to, LEVEL_KEYS, lambda m=m: VISCOSITY_KINDS[m["kind"]](m, glasses, LEVELS))
-        for m in models_of("viscosity")
-    ])
-    expansion = c.combine([
-        c.ask(m, glasses, family, open_to, ("alpha",), lambda m=m: EXPANSION_KINDS[m["kind"]](m, glasses)[None, :])
-        for m in models_of("expansion")
-    ])
+def _asked(quantity: str, props: tuple[str, ...], glasses: Glasses, family, open_to, said: dict) -> c.Combined:
+    """Every model of a quantity asked, and combined."""
+    answers = [(m, said.get(m["key"]) or answer(m, glasses, LEVELS)) for m in models_of(quantity)]
+    return c.combine([c.ask(m, glasses, family, open_to, props, a) for m, a in answers], family, props)
+
+
+def _assemble(total, glasses: Glasses, family, open_to, notes: list[Note], said: dict) -> Estimates:
+    viscosity = _asked("viscosity", LEVEL_KEYS, glasses, family, open_to, said)
+    expansion = _asked("expansion", ("alpha",), glasses, family, open_to, said)
     isokom, u, u95, vft = _curve(viscosity, glasses)
+    range_spread = _range_spread_u(viscosity, family)
     strain_rule = table("rules")["strain"]
     state = np.where(np.isfinite(vft[0]), viscosity.state, c.REFUSED)
     status = _status(state, expansion.state, notes)
     notes = notes + _model_notes(viscosity, state, expansion, glasses, open_to)
     notes = notes + _one_sided(viscosity, u, state <= c.EXTRAPOLATED)
     return Estimates(
-        status, family, total, glasses, isokom, u, u95,
+        status, family, total, glasses, isokom, viscosity.spread_u, u, u95,
         isokom[2] - strain_rule["below_annealing_k"], np.hypot(u[2], strain_rule["u_k"]),
-        isokom[0] - isokom[1], _range_u(viscosity, family, glasses), vft,
-        expansion.value[0], expansion.u[0], expansion.u95[0], expansion.state, viscosity.verdicts, expansion.verdicts, notes,
+        isokom[0] - isokom[1], range_spread, range_spread * c.calibrated(viscosity.state, family, ("range",), "c68")[0], vft,
+        expansion.value[0], expansion.spread_u[0], expansion.u[0], expansion.u95[0], expansion.state, viscosity.state,
+        viscosity.verdicts, expansion.verdicts, notes,
     )
 
 
@@ -153,8 +163,8 @@ def _curve(viscosity: c.Combined, glasses: Glasses):
     return isokom, np.where(sound, u, np.nan), np.where(sound, u95, np.nan), vft
 
 
-def _range_u(viscosity: c.Combined, family, glasses: Glasses) -> np.ndarray:
-    """u of working minus softening point (n,): the errors of the two go together, so their width is counted by itself."""
+def _range_spread_u(viscosity: c.Combined, family) -> np.ndarray:
+    """Spread of working minus softening point (n,): the errors of the two go together, so their width is counted by itself."""
     square, weights = np.zeros(len(family)), np.zeros(len(family))
     for v in viscosity.verdicts:
         u = c.u_table(v.model["key"], "range")[np.where(v.broken == -1, 0, 1), family]

@@ -1,36 +1,15 @@
 """What each kind of model computes from its data. One function a kind; the page's evaluator has the same ones.
 
 Viscosity kinds return isokom temperatures in °C, shape (levels, n); expansion kinds alpha in 1e-7/K, shape (n,).
+Learned models stand in learned.py.
 """
 
 import numpy as np
 
+from server.physics.basis import basis_amounts
 from server.physics.bounds import EPS, Glasses
-from server.physics.composition import INDEX, MOLAR_MASS_G_MOL, OXIDES
 from server.physics.curve import isokom_vft
-
-
-def basis_amounts(model: dict, glasses: Glasses) -> dict[str, np.ndarray]:
-    """Oxide name -> amount in the model's own basis, each (n,)."""
-    if model["basis"] == "wt":
-        return {name: glasses.wt[:, i] for i, name in enumerate(OXIDES)}
-    if model["basis"] == "mol_per_mol_sio2":
-        silica = glasses.mol[:, INDEX["SiO2"]]
-        silica = np.where(silica > 1e-6, silica, np.nan)
-        return {name: glasses.mol[:, i] / silica for i, name in enumerate(OXIDES)}
-    return _mol_pct_over(model, glasses)
-
-
-def _mol_pct_over(model: dict, glasses: Glasses) -> dict[str, np.ndarray]:
-    """mol% over the oxides that the model counts, after recasting (say, Fe2O3 as 2 FeO)."""
-    moles = {name: glasses.wt[:, i] / MOLAR_MASS_G_MOL[i] for i, name in enumerate(OXIDES)}
-    for name, (into, times) in model.get("recast", {}).items():
-        moles[into] = moles[into] + times * moles[name]
-        moles[name] = np.zeros_like(moles[name])
-    counted = model.get("over", OXIDES)
-    total = sum(moles[name] for name in counted)
-    total = np.where(total > 0, total, np.nan)
-    return {name: 100.0 * moles[name] / total if name in counted else np.zeros_like(total) for name in OXIDES}
+from server.physics.learned import isokoms_of, outputs
 
 
 def sum_of_terms(terms: list[dict], x: dict[str, np.ndarray]) -> np.ndarray:
@@ -103,3 +82,13 @@ def _partial(rule: dict, x: dict[str, np.ndarray]) -> np.ndarray | float:
 
 VISCOSITY_KINDS = {"vft": vft, "isokoms": isokoms}
 EXPANSION_KINDS = {"sum": alpha_sum, "partial": alpha_partial}
+
+
+def answer(model: dict, glasses: Glasses, levels: tuple[float, ...]) -> tuple[np.ndarray, np.ndarray | None]:
+    """(values (levels, n) or (1, n) for expansion, distance (n,) of a learned model to its measured glasses or None)."""
+    if model["kind"] == "learned":
+        found, far = outputs(model, glasses)
+        return (isokoms_of(model, found, levels) if model["quantity"] == "viscosity" else found), far
+    if model["quantity"] == "viscosity":
+        return VISCOSITY_KINDS[model["kind"]](model, glasses, levels), None
+    return EXPANSION_KINDS[model["kind"]](model, glasses)[None, :], None

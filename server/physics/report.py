@@ -105,7 +105,10 @@ def why(verdict: dict, model: dict, wt: dict, mol: dict, analysis_refused: bool)
         return table("sentences")["analysis_refused"]
     if verdict["broken"] >= 0:
         broken_reach = verdict["state"] == "refused" and model["reach"] is not None
-        return _bound_in_words((model["reach"] if broken_reach else model["bounds"])[verdict["broken"]], wt, mol)
+        limits = model["reach"] if broken_reach else model["bounds"]
+        if verdict["broken"] == len(limits):
+            return table("sentences")["far_from_measured"]
+        return _bound_in_words(limits[verdict["broken"]], wt, mol)
     if verdict["ignored_wt"] > table("rules")["ignored"]["note_above_wt"]:
         return sentence("ignored", {"value": verdict["ignored_wt"]})
     return table("sentences")["not_a_number"] if verdict["state"] == "refused" else ""

@@ -1,13 +1,14 @@
 // From one analysis to working properties, in the page: the twin of server/physics/estimate.py and report.py.
 // `data` is the bundle that the server makes of its own model files; tests prove both equal in a real browser.
 import { Composition } from "./composition.js";
-import { EPS, firstBroken, modelValues, sumOf } from "./evaluate.js";
+import { EPS, answer, firstBroken, sumOf } from "./evaluate.js";
 
 const POINTS = ["working", "softening", "annealing"];
 const LEVEL_KEYS = ["4", "7.6", "13"];
 const STATES = ["answered", "extrapolated", "stood_aside", "refused"];
 const EXTRAPOLATED = 1;
 const REFUSED = 3;
+const SIDES = ["answered", "extrapolated"];
 
 export class Estimator {
   constructor(data) {
@@ -72,8 +73,8 @@ export class Estimator {
 
   assemble({ total, glass, family, notes, open }) {
     const ask = (quantity, props) => this.data.models.filter((m) => m.quantity === quantity).map((m) => this.ask(m, glass, family.key, open, props));
-    const viscosity = combine(ask("viscosity", LEVEL_KEYS), 3);
-    const expansion = combine(ask("expansion", ["alpha"]), 1);
+    const viscosity = this.calibrate(combine(ask("viscosity", LEVEL_KEYS), 3), family.key, LEVEL_KEYS);
+    const expansion = this.calibrate(combine(ask("expansion", ["alpha"]), 1), family.key, ["alpha"]);
     const vft = viscosity.state <= EXTRAPOLATED ? vftThrough(this.levels, viscosity.value) : null;
     const state = vft ? viscosity.state : REFUSED;
     const points = vft && this.points(viscosity, glass);
@@ -96,21 +97,34 @@ export class Estimator {
   ask(model, glass, family, open, props) {
     const rules = this.data.rules.ignored;
     const ignored = 100 - sumOf(model.reads, glass.wt);
-    let broken = firstBroken(glass, model.bounds);
+    const { values, far } = answer(model, glass, this.composition, this.levels);
+    let broken = firstPassed(model, glass, "bounds", far);
     const side = broken === -1 ? "inside" : "outside";
     let state = broken === -1 ? 0 : 2;
     if (model.reach && state === 2) {
-      const out = firstBroken(glass, model.reach);
+      const out = firstPassed(model, glass, "reach", far);
       state = out === -1 ? EXTRAPOLATED : REFUSED;
       if (state === REFUSED) broken = out;
     }
     if (state === 0 && ignored > rules.note_above_wt + EPS) state = EXTRAPOLATED;
     if (state <= EXTRAPOLATED && ignored > rules.refuse_above_wt + EPS) state = REFUSED;
     if (!open) state = REFUSED;
-    const values = modelValues(model, glass, this.composition, this.levels);
     const cells = props.map((prop) => this.cell(model.key, family, side, prop));
     if (state <= EXTRAPOLATED && !(values.every(Number.isFinite) && cells.every(Boolean))) state = REFUSED;
-    return { model, state, broken, ignored, side, values, u: cells.map((c) => c?.u), u95: cells.map((c) => c?.u95), bias: cells.map((c) => c?.bias) };
+    return { model, state, broken, ignored, side, values, u: cells.map((c) => c?.u) };
+  }
+
+  // what the combined answers were worth on measured glasses of this family: factors on the models' spread
+  calibrated(state, family, prop) {
+    const counted = this.data.accuracy.combined;
+    return counted[family][SIDES[state]][prop] ?? counted.any[SIDES[state]][prop];
+  }
+
+  calibrate(combined, family, props) {
+    if (combined.state > EXTRAPOLATED) return combined;
+    const cells = props.map((prop) => this.calibrated(combined.state, family, prop));
+    const times = (what) => combined.spread.map((u, k) => u * cells[k][what]);
+    return { ...combined, u: times("c68"), u95: times("c95"), bias: cells.map((cell) => cell.bias) };
   }
 
   // what the model did on measured glasses of this family, or of all where too few were counted
@@ -155,7 +169,8 @@ export class Estimator {
       weights += weight;
     }
     const [to_c, from_c] = viscosity.value;
-    return { width_k: to_c - from_c, u_k: weights > 0 ? Math.sqrt(square / weights) : null, from_c, to_c };
+    const { c68 } = this.calibrated(viscosity.state, family, "range");
+    return { width_k: to_c - from_c, u_k: weights > 0 ? Math.sqrt(square / weights) * c68 : null, from_c, to_c };
   }
 
   // where the models erred mostly to one side in this family: bias is model minus measured
@@ -215,23 +230,27 @@ function alphaOf(expansion) {
   return { value_1e7_k: expansion.value[0], u_1e7_k: expansion.u[0], u95_1e7_k: expansion.u95[0], state: STATES[expansion.state] };
 }
 
+// Index of the first bound that does not hold; a learned model's distance counts as the bound after the last.
+function firstPassed(model, glass, which, far) {
+  const broken = firstBroken(glass, model[which]);
+  return broken === -1 && far !== null && !(far <= model.domain[which]) ? model[which].length : broken;
+}
+
 // Models inside their bounds where there is one, else those that may be carried further; weights 1/u².
 function combine(verdicts, levels) {
   const best = Math.min(...verdicts.map((v) => v.state));
   if (best > EXTRAPOLATED) return { state: REFUSED, verdicts, used: [] };
   const used = verdicts.filter((v) => v.state === best);
-  const value = [], u = [], u95 = [], bias = [];
+  const value = [], spread = [];
   for (let k = 0; k < levels; k += 1) {
     const weights = used.map((v) => 1 / v.u[k] ** 2);
     const total = weights.reduce((a, b) => a + b, 0);
     const mean = (f) => used.reduce((sum, v, i) => sum + weights[i] * f(v), 0) / total;
     value.push(mean((v) => v.values[k]));
-    const spread = mean((v) => (v.values[k] - value[k]) ** 2);
-    u.push(Math.sqrt(mean((v) => v.u[k] ** 2) + spread));
-    u95.push(Math.sqrt(mean((v) => v.u95[k] ** 2) + 4 * spread));
-    bias.push(mean((v) => v.bias[k]));
+    const between = mean((v) => (v.values[k] - value[k]) ** 2);
+    spread.push(Math.sqrt(mean((v) => v.u[k] ** 2) + between));
   }
-  return { state: best, value, u, u95, bias, verdicts, used };
+  return { state: best, value, spread, verdicts, used };
 }
 
 export function vftThrough([l1, l2, l3], [t1, t2, t3]) {

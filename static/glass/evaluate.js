@@ -1,5 +1,7 @@
 // What each kind of model computes from its data: the twin of server/physics/evaluate.py for one glass.
 // A glass is {wt, mol}: objects of oxide amounts, each summing to 100.
+import { isokomsOf, outputs } from "./learned.js";
+
 export const EPS = 1e-9;
 
 export function sumOf(names, row) {
@@ -85,7 +87,13 @@ const EXPANSION = {
   partial: (...args) => [alphaPartial(...args)],
 };
 
-export function modelValues(model, glass, composition, levels) {
+/** {values, far}: far is a learned model's distance to its measured glasses, null for others. */
+export function answer(model, glass, composition, levels) {
+  if (model.kind === "learned") {
+    const x = basisAmounts(model, glass, composition);
+    const { found, far } = outputs(model, model.coordinates.map((name) => x[name]));
+    return { values: model.quantity === "viscosity" ? isokomsOf(model, found, levels) : found, far };
+  }
   const kinds = model.quantity === "viscosity" ? VISCOSITY : EXPANSION;
-  return kinds[model.kind](model, glass, composition, levels);
+  return { values: kinds[model.kind](model, glass, composition, levels), far: null };
 }

@@ -49,13 +49,14 @@ def test_certified_isokoms_lie_inside_the_stated_95_percent(key):
     assert all(abs(error) <= u95 for error, u95 in errors)
 
 
-def test_alkali_silicates_are_called_extrapolated_or_refused_and_their_u95_holds():
-    """Lime-free glasses lie far outside every model: 95 % of their isokoms (Le Losq & Neuville 2017) must lie in u95."""
+def test_of_alkali_silicates_95_percent_of_the_isokoms_lie_inside():
+    """Lime-free glasses (Le Losq & Neuville 2017), outside every published model; the learnt one knows their like from other papers."""
     inside, asked = 0, 0
     for key in ALKALI_SILICATES:
         wt, lines = MEASURED[key]
         made = estimate_one(wt)
-        assert made["status"] in {"extrapolated", "refused"}, key
+        states = {v["model"]: v["state"] for v in made["verdicts"]}
+        assert states["lakatos-1972"] != "answered" and states["okhotin"] != "answered", key
         if made["points"]:
             errors = curve_errors(made, lines)
             inside += sum(abs(error) <= u95 for error, u95 in errors)

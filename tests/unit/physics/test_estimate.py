@@ -89,19 +89,21 @@ def test_inside_models_silence_the_stretched_ones():
     made = estimate_one(g.row(SiO2=75, Al2O3=13, Na2O=4, K2O=4.5, CaO=1, FeO=1.5, MgO=0.2))
     states = {v["model"]: v["state"] for v in made["verdicts"]}
     assert states["giordano-2008"] == "answered" and states["lakatos-1972"] == "extrapolated"
-    giordano = next(v for v in made["verdicts"] if v["model"] == "giordano-2008")
-    assert made["points"]["softening"]["t_c"] == pytest.approx(giordano["values"][1])
+    answered = [v["values"][1] for v in made["verdicts"] if v["quantity"] == "viscosity" and v["state"] == "answered"]
+    assert min(answered) <= made["points"]["softening"]["t_c"] <= max(answered)
 
 
-def test_two_models_are_averaged_by_their_own_errors():
+def test_models_are_averaged_by_their_own_errors():
     wt = g.row(SiO2=73.5, Na2O=14, CaO=8, MgO=3, Al2O3=1.2, K2O=0.3)
     made = estimate_one(wt)
     answered = [v for v in made["verdicts"] if v["quantity"] == "viscosity" and v["state"] == "answered"]
-    assert {v["model"] for v in answered} == {"lakatos-1972", "okhotin"}
+    assert {v["model"] for v in answered} == {"lakatos-1972", "okhotin", "open-fit-viscosity"}
     weights = [1 / v["u"][1] ** 2 for v in answered]
     mean = sum(w * v["values"][1] for w, v in zip(weights, answered, strict=True)) / sum(weights)
     assert made["points"]["softening"]["t_c"] == pytest.approx(mean)
-    assert made["points"]["softening"]["u_k"] >= min(v["u"][1] for v in answered)
+    spread = sum(w * (v["u"][1] ** 2 + (v["values"][1] - mean) ** 2) for w, v in zip(weights, answered, strict=True)) / sum(weights)
+    factor = table("accuracy")["combined"][made["family"]["key"]]["answered"]["7.6"]["c68"]
+    assert made["points"]["softening"]["u_k"] == pytest.approx(factor * spread**0.5)
 
 
 def test_lead_widens_the_interval():
