@@ -12,7 +12,7 @@ from pathlib import Path
 import numpy as np
 
 from server.physics.bounds import Glasses
-from server.physics.learned import coordinates, isokom_weights, outputs, polynomial_terms, scaled_squares
+from server.physics.learned import coordinates, exponents, isokom_weights, outputs, polynomial_terms
 from server.physics.table import DATA
 from tests import accuracy
 
@@ -80,10 +80,10 @@ def fit(model: dict, problem: Problem, take: np.ndarray) -> dict:
     lengths = np.array(model["lengths"])
     centres = x[take][spread_centres(x[take] / lengths, learnt["centres"])]
     made = {**model, "centres": centres.tolist()}
-    root = np.linalg.cholesky(np.exp(-0.5 * scaled_squares(made, centres)) + JITTER * np.eye(len(centres)))
+    root = np.linalg.cholesky(np.exp(exponents(made, centres)) + JITTER * np.eye(len(centres)))
     rows = take[problem.glass_of_row]
     of_row, mixing = problem.glass_of_row[rows], problem.mixing[rows]
-    bells = np.linalg.solve(root, np.exp(-0.5 * scaled_squares(made, x)).T).T
+    bells = np.linalg.solve(root, np.exp(exponents(made, x)).T).T
     features = np.concatenate([polynomial_terms(made, x), bells], axis=1)
     design = (mixing[:, :, None] * features[of_row][:, None, :]).reshape(len(of_row), -1)
     terms, width = len(model["polynomial"]), features.shape[1]

@@ -8,6 +8,8 @@ import numpy as np
 from server.physics.basis import basis_amounts
 from server.physics.bounds import Glasses
 
+BLOCK = 2048  # rows at a time: small enough for the processor's own memory
+
 
 def coordinates(model: dict, glasses: Glasses) -> np.ndarray:
     """Amounts of the model's coordinates in its own basis, in mol%, shape (n, coordinates)."""
@@ -15,10 +17,13 @@ def coordinates(model: dict, glasses: Glasses) -> np.ndarray:
     return np.stack([x[name] for name in model["coordinates"]], axis=1)
 
 
-def scaled_squares(model: dict, x: np.ndarray) -> np.ndarray:
-    """Squared distance in lengths to every centre, shape (n, centres)."""
+def exponents(model: dict, x: np.ndarray) -> np.ndarray:
+    """Minus half the squared distance in lengths to every centre, shape (n, centres)."""
     z, c = x / _array(model, "lengths"), _array(model, "centres") / _array(model, "lengths")
-    return np.maximum((z**2).sum(axis=1)[:, None] - 2.0 * z @ c.T + (c**2).sum(axis=1), 0.0)
+    # one product: z·c - z²/2 - c²/2
+    rows = np.column_stack([z, -0.5 * (z**2).sum(axis=1), np.ones(len(z))])
+    columns = np.column_stack([c, np.ones(len(c)), -0.5 * (c**2).sum(axis=1)])
+    return np.minimum(rows @ columns.T, 0.0)
 
 
 def polynomial_terms(model: dict, x: np.ndarray) -> np.ndarray:
@@ -33,10 +38,14 @@ def outputs(model: dict, glasses: Glasses) -> tuple[np.ndarray, np.ndarray]:
     NaN where the glass has none of the model's oxides.
     """
     x = coordinates(model, glasses)
-    squares = scaled_squares(model, x)
-    bells, terms = np.exp(-0.5 * squares), polynomial_terms(model, x)
-    found = [terms @ np.array(o["terms"]) + bells @ np.array(o["bells"]) for o in model["outputs"]]
-    return np.array(found), np.sqrt(squares.min(axis=1))
+    terms, bells = (np.array([o[part] for o in model["outputs"]]).T for part in ("terms", "bells"))
+    found, nearest = polynomial_terms(model, x) @ terms, np.zeros(len(x))
+    for start in range(0, len(x), BLOCK):
+        here = slice(start, start + BLOCK)
+        powers = exponents(model, x[here])
+        nearest[here] = powers.max(axis=1)
+        found[here] += np.exp(powers) @ bells
+    return found.T, np.sqrt(-2.0 * nearest)
 
 
 def isokom_weights(model: dict, level: float) -> list[float]:

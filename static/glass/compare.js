@@ -121,3 +121,4 @@ function leftOut() {
 $("#add").addEventListener("input", offer);
 leftOut();
 show();
+offer(); // what was typed while the glasses were loading
