@@ -31,11 +31,12 @@ class Verdict:
 class Combined:
     """Weighted answer of the models per level (levels, n); state (n,) is the best state among them.
 
-    spread_u is what the models' records and their disagreement give; u, u95 and bias are what such answers were worth on
+    weights (levels, n) are each model's share. spread_u is what the models' records and their disagreement give; u, u95 and bias are what such answers were worth on
     measured glasses of the family (data/accuracy.json, 'combined').
     """
 
     state: np.ndarray
+    weights: list[np.ndarray]
     value: np.ndarray
     spread_u: np.ndarray
     u: np.ndarray
@@ -108,7 +109,8 @@ def combine(verdicts: list[Verdict], family: np.ndarray, props: tuple[str, ...])
     spread = mean([(v.values - value) ** 2 for v in verdicts])
     spread_u = np.sqrt(mean([v.u**2 for v in verdicts]) + spread)
     u, u95, bias = (calibrated(state, family, props, what) for what in ("c68", "c95", "bias"))
-    return Combined(state, value, spread_u, u * spread_u, u95 * spread_u, bias, verdicts)
+    shares = [np.where(w > 0, w / total, 0.0) for w in weights]
+    return Combined(state, shares, value, spread_u, u * spread_u, u95 * spread_u, bias, verdicts)
 
 
 def calibrated(state: np.ndarray, family: np.ndarray, props: tuple[str, ...], what: str) -> np.ndarray:

@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from server.physics import combine as c
+from server.physics.analysis import propagated
 from server.physics.bounds import EPS, Glasses, family_index
 from server.physics.composition import INDEX, base_glass, mol_pct_from_wt_pct
 from server.physics.curve import vft_through
@@ -34,7 +35,8 @@ class Note:
 class Estimates:
     """Working properties of n analyses. NaN where refused. Temperatures °C, widths K, alpha 1e-7/K, log in dPa·s.
 
-    spread_u is what the models and their disagreement give before calibration.
+    spread_u is what the models and their disagreement give before calibration; it holds nothing of the analysis. analysis_u
+    (5, n) is the part of u that comes from the analysis: the three isokoms, the range, alpha; None where it counts as exact.
     """
 
     status: np.ndarray
@@ -57,16 +59,20 @@ class Estimates:
     alpha_u95: np.ndarray
     alpha_state: np.ndarray
     viscosity_state: np.ndarray
+    analysis_u: np.ndarray | None
     viscosity_verdicts: list[c.Verdict]
     expansion_verdicts: list[c.Verdict]
     notes: list[Note]
 
 
-def estimate(wt_pct: np.ndarray, weathered: np.ndarray | None = None, said: dict | None = None) -> Estimates:
+def estimate(
+    wt_pct: np.ndarray, weathered: np.ndarray | None = None, sd_wt: np.ndarray | None = None, said: dict | None = None
+) -> Estimates:
     """Estimate from wt% as analysed, shape (n, oxides), any total. Never raises on a poor row: it is refused with a note.
 
     Negative and non-finite amounts count as unreadable rows. weathered (n,) is True for analyses of a weathered
-    surface, which are refused. said {model key: (values, distance)} stands in for what these models would say: for counting
+    surface, which are refused. sd_wt (n, oxides) is one standard deviation of each amount; without it the analysis counts as
+    exact, as with the measured glasses on which the models were counted. said {model key: (values, distance)} stands in for what these models would say: for counting
     learned models on glasses that were kept from them.
     """
     readable = np.isfinite(wt_pct).all(axis=1) & (wt_pct >= 0).all(axis=1)
@@ -77,7 +83,10 @@ def estimate(wt_pct: np.ndarray, weathered: np.ndarray | None = None, said: dict
     family = family_index(glasses, FAMILIES)
     skin = np.zeros(len(wt_pct), dtype=bool) if weathered is None else weathered
     notes, open_to = _gate(wt_pct, total, glasses, readable, skin)
-    return _assemble(total, glasses, family, open_to, notes, said or {})
+    viscosity = _asked("viscosity", LEVEL_KEYS, glasses, family, open_to, said or {})
+    expansion = _asked("expansion", ("alpha",), glasses, family, open_to, said or {})
+    doubt = None if sd_wt is None else np.vstack([propagated(x, wt_pct, sd_wt, LEVELS) for x in (viscosity, expansion)])
+    return _assemble(total, glasses, family, open_to, notes, viscosity, expansion, doubt)
 
 
 def _gate(wt_pct, total, glasses: Glasses, readable, skin) -> tuple[list[Note], np.ndarray]:
@@ -127,10 +136,9 @@ def _asked(quantity: str, props: tuple[str, ...], glasses: Glasses, family, open
     return c.combine([c.ask(m, glasses, family, open_to, props, a) for m, a in answers], family, props)
 
 
-def _assemble(total, glasses: Glasses, family, open_to, notes: list[Note], said: dict) -> Estimates:
-    viscosity = _asked("viscosity", LEVEL_KEYS, glasses, family, open_to, said)
-    expansion = _asked("expansion", ("alpha",), glasses, family, open_to, said)
-    isokom, u, u95, vft = _curve(viscosity, glasses)
+def _assemble(total, glasses: Glasses, family, open_to, notes, viscosity: c.Combined, expansion: c.Combined, doubt) -> Estimates:
+    part = np.zeros((5, len(total))) if doubt is None else doubt
+    isokom, u, u95, vft = _curve(viscosity, glasses, part[:3])
     range_spread = _range_spread_u(viscosity, family)
     strain_rule = table("rules")["strain"]
     state = np.where(np.isfinite(vft[0]), viscosity.state, c.REFUSED)
@@ -140,9 +148,9 @@ def _assemble(total, glasses: Glasses, family, open_to, notes: list[Note], said:
     return Estimates(
         status, family, total, glasses, isokom, viscosity.spread_u, u, u95,
         isokom[2] - strain_rule["below_annealing_k"], np.hypot(u[2], strain_rule["u_k"]),
-        isokom[0] - isokom[1], range_spread, range_spread * c.calibrated(viscosity.state, family, ("range",), "c68")[0], vft,
-        expansion.value[0], expansion.spread_u[0], expansion.u[0], expansion.u95[0], expansion.state, viscosity.state,
-        viscosity.verdicts, expansion.verdicts, notes,
+        isokom[0] - isokom[1], range_spread, np.hypot(range_spread * c.calibrated(viscosity.state, family, ("range",), "c68")[0], part[3]), vft,
+        expansion.value[0], expansion.spread_u[0], np.hypot(expansion.u[0], part[4]), np.hypot(expansion.u95[0], 2 * part[4]),
+        expansion.state, viscosity.state, doubt, viscosity.verdicts, expansion.verdicts, notes,
     )
 
 
@@ -153,13 +161,14 @@ def _lead_k(glasses: Glasses) -> np.ndarray:
     return np.where(lead > rule["widen_above_wt"], rule["k_per_wt"] * lead, 0.0)
 
 
-def _curve(viscosity: c.Combined, glasses: Glasses):
+def _curve(viscosity: c.Combined, glasses: Glasses, analysis_u: np.ndarray):
     """Isokoms, their u and u95 (3, n), and the VFT through them; NaN together where no sound curve exists."""
     vft = vft_through(LEVELS, viscosity.value)
     sound = np.isfinite(vft[0])
     isokom = np.where(sound, viscosity.value, np.nan)
     lead = _lead_k(glasses)
-    u, u95 = np.hypot(viscosity.u, lead), np.hypot(viscosity.u95, 2 * lead)
+    more = np.hypot(lead, analysis_u)
+    u, u95 = np.hypot(viscosity.u, more), np.hypot(viscosity.u95, 2 * more)
     return isokom, np.where(sound, u, np.nan), np.where(sound, u95, np.nan), vft
 
 

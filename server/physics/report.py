@@ -11,6 +11,7 @@ from server.physics.estimate import FAMILIES, LEVEL_KEYS, STATUS, Estimates, est
 from server.physics.table import table
 
 POINTS = ("working", "softening", "annealing")
+DOUBTS = (*POINTS, "range", "alpha")
 CAUTIONS = frozenset(table("rules")["cautions"])
 _PLACE = re.compile(r"\{(\w+)(?::(\d))?\}")
 
@@ -25,9 +26,9 @@ def sentence(code: str, values: dict) -> str:
     return _PLACE.sub(printed, table("sentences")[code])
 
 
-def estimate_one(wt_pct: np.ndarray, weathered: bool = False) -> dict:
-    """Report of one analysis: wt% by OXIDES, shape (oxides,)."""
-    return report(estimate(wt_pct[None, :], np.array([weathered])), 0)
+def estimate_one(wt_pct: np.ndarray, weathered: bool = False, sd_wt: np.ndarray | None = None) -> dict:
+    """Report of one analysis: wt% by OXIDES, and one standard deviation of each or None, shapes (oxides,)."""
+    return report(estimate(wt_pct[None, :], np.array([weathered]), None if sd_wt is None else sd_wt[None, :]), 0)
 
 
 def report(e: Estimates, i: int) -> dict:
@@ -44,6 +45,7 @@ def report(e: Estimates, i: int) -> dict:
         "range": _range(e, i) if has_curve else None,
         "vft": dict(zip(("a", "b", "t0_c"), (float(x[i]) for x in e.vft), strict=True)) if has_curve else None,
         "alpha": _alpha(e, i),
+        "analysis_u": None if e.analysis_u is None else dict(zip(DOUBTS, (float(x) for x in e.analysis_u[:, i]), strict=True)),
         "verdicts": [_verdict(v, i, family["key"], e.total_wt[i] > 0) for v in e.viscosity_verdicts + e.expansion_verdicts],
         "notes": [_note(n, i) for n in e.notes if n.where[i]],
     }

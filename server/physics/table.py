@@ -28,5 +28,5 @@ def models_of(quantity: str) -> tuple[dict, ...]:
 @cache
 def bundle() -> dict:
     """Everything the page's own evaluator reads: the same files, in one object."""
-    names = ("oxides", "families", "rules", "accuracy", "sentences")
+    names = ("oxides", "families", "rules", "accuracy", "sentences", "analysis")
     return {"models": list(models()), **{name: table(name) for name in names}}

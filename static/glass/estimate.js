@@ -19,7 +19,8 @@ export class Estimator {
   }
 
   // wt: object of wt% by oxide as analysed, any total
-  estimate(wt, weathered = false) {
+  // sd: one standard deviation of each amount in wt%, or null where the analysis counts as exact
+  estimate(wt, weathered = false, sd = null) {
     const readable = Object.values(wt).every((x) => Number.isFinite(x) && x >= 0);
     const analysed = readable ? { ...this.composition.empty(), ...wt } : this.composition.empty();
     const total = this.composition.total(analysed);
@@ -27,7 +28,47 @@ export class Estimator {
     const glass = { wt: base, mol: this.composition.molFromWt(base) };
     const family = this.data.families.families.find((f) => firstBroken(glass, f.when) === -1);
     const { notes, open } = this.gate(analysed, total, glass, readable, weathered);
-    return this.assemble({ total, glass, family, notes, open });
+    return this.assemble({ total, glass, family, notes, open, analysed, sd });
+  }
+
+  // one standard deviation of each reported oxide by the method of analysis (server/physics/analysis.py)
+  defaultSd(wt, method) {
+    const rule = this.data.analysis.methods.find((m) => m.key === method);
+    const least = (name) => rule.blind?.[name] ?? 0;
+    return Object.fromEntries(Object.entries(wt).map(([name, x]) => [name, x > 0 ? Math.max(Math.hypot(rule.relative * x, rule.least_wt), least(name)) : 0]));
+  }
+
+  // what the sd leave in the combined answers: each oxide moved alone, the moves added as squares
+  propagated(combined, wt, sd) {
+    const squares = combined.value.map(() => 0);
+    let range = 0;
+    for (const name of this.composition.oxides.filter((oxide) => sd[oxide] > 0)) {
+      const shift = this.shift(combined, { ...wt, [name]: wt[name] + sd[name] });
+      shift.forEach((step, k) => (squares[k] += step ** 2));
+      if (shift.length > 1) range += (shift[0] - shift[1]) ** 2;
+    }
+    return { points: squares.map(Math.sqrt), range: Math.sqrt(range) };
+  }
+
+  shift(combined, moved) {
+    const base = this.composition.base(moved);
+    const glass = { wt: base, mol: this.composition.molFromWt(base) };
+    const total = combined.value.map(() => 0);
+    combined.used.forEach((v, m) => {
+      answer(v.model, glass, this.composition, this.levels).values.forEach((value, k) => {
+        const step = combined.shares[k][m] * (value - v.values[k]);
+        if (Number.isFinite(step)) total[k] += step;
+      });
+    });
+    return total;
+  }
+
+  // the part of each ± that comes from the analysis, or null
+  doubt(viscosity, expansion, analysed, sd) {
+    if (!sd) return null;
+    const [v, a] = [viscosity, expansion].map((x) => (x.value ? this.propagated(x, analysed, sd) : { points: [0, 0, 0], range: 0 }));
+    const [working, softening, annealing] = v.points;
+    return { working, softening, annealing, range: v.range, alpha: a.points[0] };
   }
 
   gate(wt, total, glass, readable, skin) {
@@ -71,13 +112,14 @@ export class Estimator {
       digits ? values[name].toFixed(Number(digits)).replace("-", "−") : String(values[name]));
   }
 
-  assemble({ total, glass, family, notes, open }) {
+  assemble({ total, glass, family, notes, open, analysed, sd }) {
     const ask = (quantity, props) => this.data.models.filter((m) => m.quantity === quantity).map((m) => this.ask(m, glass, family.key, open, props));
     const viscosity = this.calibrate(combine(ask("viscosity", LEVEL_KEYS), 3), family.key, LEVEL_KEYS);
     const expansion = this.calibrate(combine(ask("expansion", ["alpha"]), 1), family.key, ["alpha"]);
     const vft = viscosity.state <= EXTRAPOLATED ? vftThrough(this.levels, viscosity.value) : null;
     const state = vft ? viscosity.state : REFUSED;
-    const points = vft && this.points(viscosity, glass);
+    const doubt = this.doubt(viscosity, expansion, analysed, sd);
+    const points = vft && this.points(viscosity, glass, doubt);
     const all = [...notes, ...this.modelNotes(viscosity, state, expansion, glass, open), ...(points ? this.oneSided(viscosity, points) : [])];
     return {
       status: status(state, expansion.state, notes),
@@ -86,9 +128,10 @@ export class Estimator {
       wt: positive(glass.wt),
       mol: positive(glass.mol),
       points,
-      range: vft && this.range(viscosity, family.key),
+      range: vft && this.range(viscosity, family.key, doubt),
       vft,
-      alpha: alphaOf(expansion),
+      alpha: alphaOf(expansion, doubt),
+      analysis_u: doubt,
       verdicts: [...viscosity.verdicts, ...expansion.verdicts].map((v) => this.verdict(v, family.key, total > 0)),
       notes: all,
     };
@@ -145,20 +188,20 @@ export class Estimator {
     return glass.wt.PbO > rule.widen_above_wt ? rule.k_per_wt * glass.wt.PbO : 0;
   }
 
-  points(viscosity, glass) {
+  points(viscosity, glass, doubt) {
     const lead = this.leadK(glass);
     const rule = this.data.rules.strain;
     const points = Object.fromEntries(POINTS.map((name, k) => [name, {
       t_c: viscosity.value[k],
-      u_k: Math.hypot(viscosity.u[k], lead),
-      u95_k: Math.hypot(viscosity.u95[k], 2 * lead),
+      u_k: Math.hypot(viscosity.u[k], lead, doubt?.[name] ?? 0),
+      u95_k: Math.hypot(viscosity.u95[k], 2 * lead, 2 * (doubt?.[name] ?? 0)),
     }]));
     const { t_c, u_k, u95_k } = points.annealing;
     points.strain = { t_c: t_c - rule.below_annealing_k, u_k: Math.hypot(u_k, rule.u_k), u95_k: Math.hypot(u95_k, 2 * rule.u_k) };
     return points;
   }
 
-  range(viscosity, family) {
+  range(viscosity, family, doubt) {
     let square = 0;
     let weights = 0;
     for (const v of viscosity.used) {
@@ -170,7 +213,7 @@ export class Estimator {
     }
     const [to_c, from_c] = viscosity.value;
     const { c68 } = this.calibrated(viscosity.state, family, "range");
-    return { width_k: to_c - from_c, u_k: weights > 0 ? Math.sqrt(square / weights) * c68 : null, from_c, to_c };
+    return { width_k: to_c - from_c, u_k: weights > 0 ? Math.hypot(Math.sqrt(square / weights) * c68, doubt?.range ?? 0) : null, from_c, to_c };
   }
 
   // where the models erred mostly to one side in this family: bias is model minus measured
@@ -225,9 +268,11 @@ function status(viscosityState, expansionState, notes) {
   return distrust || viscosityState === EXTRAPOLATED || expansionState === EXTRAPOLATED ? "extrapolated" : "ok";
 }
 
-function alphaOf(expansion) {
+function alphaOf(expansion, doubt) {
   if (expansion.state > EXTRAPOLATED) return null;
-  return { value_1e7_k: expansion.value[0], u_1e7_k: expansion.u[0], u95_1e7_k: expansion.u95[0], state: STATES[expansion.state] };
+  const more = doubt?.alpha ?? 0;
+  const [u, u95] = [Math.hypot(expansion.u[0], more), Math.hypot(expansion.u95[0], 2 * more)];
+  return { value_1e7_k: expansion.value[0], u_1e7_k: u, u95_1e7_k: u95, state: STATES[expansion.state] };
 }
 
 // Index of the first bound that does not hold; a learned model's distance counts as the bound after the last.
@@ -241,16 +286,17 @@ function combine(verdicts, levels) {
   const best = Math.min(...verdicts.map((v) => v.state));
   if (best > EXTRAPOLATED) return { state: REFUSED, verdicts, used: [] };
   const used = verdicts.filter((v) => v.state === best);
-  const value = [], spread = [];
+  const value = [], spread = [], shares = [];
   for (let k = 0; k < levels; k += 1) {
     const weights = used.map((v) => 1 / v.u[k] ** 2);
     const total = weights.reduce((a, b) => a + b, 0);
+    shares.push(weights.map((w) => w / total));
     const mean = (f) => used.reduce((sum, v, i) => sum + weights[i] * f(v), 0) / total;
     value.push(mean((v) => v.values[k]));
     const between = mean((v) => (v.values[k] - value[k]) ** 2);
     spread.push(Math.sqrt(mean((v) => v.u[k] ** 2) + between));
   }
-  return { state: best, value, spread, verdicts, used };
+  return { state: best, value, spread, shares, verdicts, used };
 }
 
 export function vftThrough([l1, l2, l3], [t1, t2, t3]) {

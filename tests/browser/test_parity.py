@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 
 from server.errors import BadComposition
+from server.physics import analysis
 from server.physics.bounds import Glasses
 from server.physics.composition import INDEX, OXIDES, amount, mol_pct_from_wt_pct, parse_number, wt_pct_of
 from server.physics.report import estimate_one
@@ -20,7 +21,10 @@ RUN = """async ({base, rows}) => {
   const {Estimator} = await import(`${base}/glass/estimate.js`);
   const data = await (await fetch('/glass/models.json')).json();
   const tool = new Estimator(data);
-  return rows.map(([wt, weathered]) => tool.estimate(wt, weathered));
+  return rows.map(([wt, weathered, sd, method]) => {
+    const readable = Object.values(wt).every((x) => Number.isFinite(x) && x >= 0);
+    return tool.estimate(wt, weathered, method && readable ? tool.defaultSd(wt, method) : sd);
+  });
 }"""
 READ = """async ({base, cases}) => {
   const {Composition, parseNumber} = await import(`${base}/glass/composition.js`);
@@ -88,9 +92,12 @@ def test_both_evaluators_agree(analysis_page):
     rows = random_glasses(np.random.default_rng(SEED)) + edge_glasses()
     assert len(rows) >= 900
     weathered = [i % 50 == 0 for i in range(len(rows))]
-    asked = [[{n: float(x) for n, x in zip(OXIDES, row, strict=True)}, w] for row, w in zip(rows, weathered, strict=True)]
+    methods = [None, *analysis.methods()]
+    method = [methods[i % len(methods)] for i in range(len(rows))]
+    asked = [[{n: float(x) for n, x in zip(OXIDES, row, strict=True)}, w, None, m] for row, w, m in zip(rows, weathered, method, strict=True)]
     theirs = analysis_page.evaluate(RUN, {"base": f"/static/{version()}", "rows": asked})
-    ours = [estimate_one(row, w) for row, w in zip(rows, weathered, strict=True)]
+    sd = [None if m is None else analysis.default_sd(row, m) for row, m in zip(rows, method, strict=True)]
+    ours = [estimate_one(row, w, s) for row, w, s in zip(rows, weathered, sd, strict=True)]
     for report in (*theirs, *ours):
         for note in report["notes"]:
             note.pop("text")
