@@ -3,7 +3,6 @@
 from server.physics import alike
 from server.physics.table import table
 from server.standin.ranking import Count, Ranking, Row, reason_apart
-from server.standin.sides import ANCIENT
 from server.web.page import number
 
 SHOWN = 10
@@ -44,12 +43,11 @@ def amount(count: Count, value: float) -> str:
 
 def guess(count: Count) -> str:
     """The difference as one says it: '12 K hotter, give or take 75'."""
-    size = abs(count.difference)
-    digits = count.criterion["digits"]
+    size, digits, unit = abs(count.difference), count.criterion["digits"], count.criterion["unit"]
+    if round(size, digits) == 0:
+        return f"no difference, give or take {number(count.u95, digits)} {unit}"
     word = count.criterion["more" if count.difference > 0 else "less"]
-    unit = count.criterion["unit"]
-    said = "no difference" if round(size, digits) == 0 else f"{number(size, digits)} {unit} {word}"
-    return f"{said}, give or take {number(count.u95, digits)}"
+    return f"{number(size, digits)} {unit} {word}, give or take {number(count.u95, digits)}"
 
 
 def _named(count: Count) -> str:
@@ -71,18 +69,13 @@ def sentence(row: Row) -> str:
     return " ".join(part for part in parts if part)
 
 
-def _listed(names: list[str]) -> str:
-    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
-
-
 def lead(made: Ranking) -> str:
     """The first sentence: the best three, or why there are none."""
     if reason := reason_apart(made.glass):
         return f"Nothing can be ranked against this glass. {reason}"
     if not made.rows:
         return "There is no glass of the other kind with an estimate to rank."
-    best = _listed([row.glass.name for row in made.rows[:3]])
-    return f"Works most like it, by best guess: {best}." if made.side == ANCIENT else f"Stands in best, by best guess, for {best}."
+    return f"Nearest by best guess: {'; then '.join(row.glass.name for row in made.rows[:3])}."
 
 
 def doubt(made: Ranking) -> str:
@@ -92,10 +85,10 @@ def doubt(made: Ranking) -> str:
     if not best:
         return ""
     if unsure == len(best):
-        return "None of this is sure yet: with these margins the estimates are too wide to call anything alike or different. The best guesses still rank them, and each row says which test would settle it."
+        return "None of this is sure yet: the estimates are wider than your margins. Open a row to see which test would settle it."
     if not unsure:
         return "All of it is sure within your margins."
-    return f"Of their {len(best)} verdicts {unsure} cannot be said yet; each row says which test would settle them."
+    return f"Of their {len(best)} verdicts {unsure} cannot be said yet. Open a row to see which test would settle them."
 
 
 def cautions(glass) -> list[str]:
@@ -113,5 +106,4 @@ def known_by(glass) -> str:
 def settle_words(count: Count) -> str:
     """How well a difference must be measured to settle a count, should the best guess hold."""
     need = count.settling["need95"]
-    edge = "inside" if count.is_within else "outside"
-    return f"would be settled by a difference measured to ±{amount(count, need)} (95 %), as the best guess lies {edge} your margin by that much"
+    return f"The best guess lies {amount(count, need)} {'inside' if count.is_within else 'outside'} your margin: a difference measured to that (95 %) would settle it."
