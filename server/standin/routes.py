@@ -63,11 +63,9 @@ def index(request: Request, g: Key = "", side: Side = "", references: bool = Fal
 
 @router.get("/frag/stand-ins")
 def ranking(request: Request, g: Key, side: Side = "", references: bool = False) -> HTMLResponse:
-    """The ranking alone, for changed margins; the address of the whole page follows it."""
+    """The ranking alone, for changed margins."""
     made = _ranked(request, g, side, references)
-    answer = fragment(request, "standin/_ranking.html", made=made, view=view)
-    answer.headers["HX-Replace-Url"] = f"/stand-ins?{request.url.query}"
-    return answer
+    return fragment(request, "standin/_ranking.html", made=made, view=view)
 
 
 def _show(request: Request, made: Ranking, references: bool) -> HTMLResponse:

@@ -1,4 +1,4 @@
-// Changed margins: what the desk refused is said beside the margins, and so is that ranking needs the desk.
+// Changed margins: the address follows them; a refusal is said beside them, and so is that ranking needs the desk.
 const form = document.querySelector("#margins");
 const place = document.querySelector("#margin-error");
 
@@ -17,5 +17,8 @@ function refused(event) {
 
 form.addEventListener("htmx:response:error", refused);
 form.addEventListener("htmx:error", () => say("Ranking again needs the desk. What stands here is from before."));
-document.querySelector("#ranking").addEventListener("htmx:after:swap", () => say(""));
-document.addEventListener("htmx:after:swap", () => say(""));
+document.addEventListener("htmx:after:swap", (event) => {
+  if (event.detail.ctx.response.status >= 400) return; // told so far too, though nothing was swapped
+  say("");
+  history.replaceState(null, "", `/stand-ins?${new URLSearchParams(new FormData(form))}`); // a reload keeps the margins
+});
