@@ -58,10 +58,10 @@ def _named(count: Count) -> str:
 def sentence(row: Row) -> str:
     """A row in a sentence: what differs, what is alike, and where the best guess of the rest lies."""
     differs = [_named(c) for c in row.counts if c.verdict == alike.DIFFERS]
-    same = [c.criterion["alike"] for c in row.counts if c.verdict == alike.ALIKE]
+    same = [c.criterion["label"].lower() for c in row.counts if c.verdict == alike.ALIKE]
     unsure = [c for c in row.counts if c.is_unsure]
     outside = [_named(c) for c in unsure if not c.is_within]
-    parts = [f"Differs: {', '.join(differs)}." if differs else "", f"Alike: {', '.join(same)}." if same else ""]
+    parts = [f"Differs: {', '.join(differs)}." if differs else "", f"Alike in {', '.join(same)}." if same else ""]
     if outside:
         parts.append(f"By best guess it {' and '.join(outside)}." if len(outside) < 3 else f"By best guess: {', '.join(outside)}.")
     elif unsure:
@@ -106,4 +106,4 @@ def known_by(glass) -> str:
 def settle_words(count: Count) -> str:
     """How well a difference must be measured to settle a count, should the best guess hold."""
     need = count.settling["need95"]
-    return f"The best guess lies {amount(count, need)} {'inside' if count.is_within else 'outside'} your margin: a difference measured to that (95 %) would settle it."
+    return f"The best guess lies {amount(count, need)} {'inside' if count.is_within else 'outside'} your margin: a difference measured to ±{amount(count, need)} (95 %) would settle it."
