@@ -6,7 +6,8 @@ from server.glass.catalog import Glass
 
 MODERN, ANCIENT, EITHER, REFERENCE = "modern", "ancient", "either", "reference"
 MODERN_PERIODS = frozenset({"modern", "20th c."})
-_MODERN_WORDS = re.compile(r"\b(modern|today|contemporary|present|studio|20th|21st|20\d\d|19[5-9]\d)\b", re.I)
+_MODERN_WORDS = re.compile(r"\b((?<!early )(?<!early-)modern|today|contemporary|present|studio|20th|21st|20\d\d|19[5-9]\d)\b", re.I)
+_BEFORE_CHRIST = re.compile(r"\bB\.?C", re.I)
 
 
 def side_of(glass: Glass) -> str:
@@ -17,7 +18,7 @@ def side_of(glass: Glass) -> str:
         return MODERN if glass.period in MODERN_PERIODS else ANCIENT
     if not glass.period.strip():
         return EITHER
-    return MODERN if _MODERN_WORDS.search(glass.period) else ANCIENT
+    return MODERN if _MODERN_WORDS.search(glass.period) and not _BEFORE_CHRIST.search(glass.period) else ANCIENT
 
 
 def taken_as(glass: Glass, asked: str) -> str:

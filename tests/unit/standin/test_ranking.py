@@ -21,7 +21,7 @@ def own_glass(period: str, key: str = "own/x"):
     return replace(FLOAT, key=key, kind="own analysis", period=period)
 
 
-@pytest.mark.parametrize(("period", "side"), [("modern", MODERN), ("Modern, 2019", MODERN), ("20th century", MODERN), ("invented, 6th century", ANCIENT), ("1st c. AD", ANCIENT), ("Early modern", MODERN), (" ", EITHER)])
+@pytest.mark.parametrize(("period", "side"), [("modern", MODERN), ("Modern, 2019", MODERN), ("20th century", MODERN), ("invented, 6th century", ANCIENT), ("1st c. AD", ANCIENT), ("Early modern", ANCIENT), ("2000-1500 BC", ANCIENT), ("made 2024", MODERN), (" ", EITHER)])
 def test_own_glasses_take_the_side_of_their_period(period, side):
     assert side_of(own_glass(period)) == side
 
