@@ -8,13 +8,14 @@ from fastapi.responses import RedirectResponse
 from server import __version__
 from server.glass import routes as glass_routes
 from server.settings import Settings
+from server.standin import routes as standin_routes
 from server.store import migrate
 from server.store.engine import Store
 from server.sync import routes as sync_routes
 from server.trial import routes as trial_routes
 from server.web import failure, shell
 
-DOMAINS = (glass_routes, trial_routes, sync_routes)
+DOMAINS = (glass_routes, standin_routes, trial_routes, sync_routes)
 
 
 def open_store(settings: Settings) -> Store:

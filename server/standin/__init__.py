@@ -1,0 +1,1 @@
+"""Stand-ins: which modern glass works like an ancient one, and which ancient glasses a rod stands in for."""
