@@ -69,6 +69,8 @@ def _why(said: dict, model: dict, made: dict) -> str:
         return f"needs {QUANTITIES[said['lacking']]['label'].lower()}"
     if said["state"] == "refused" and said["broken"] < 0 and "no_answer" in model:
         return model["no_answer"]
+    if said["broken"] < 0 and said["ignored_wt"] > table("rules")["ignored"]["note_above_wt"]:
+        return f"{said['ignored_wt']:.1f} wt% unknown to it"
     return why(said, model, made["wt"], made["mol"], False) or "what it needs was carried further"
 
 
@@ -78,8 +80,9 @@ def _apart(prop: dict) -> str:
         return ""
     one, other = prop["apart"]["models"]
     digits = prop["digits"] + (prop["digits"] > 0)
-    low, high, by = (number(value, digits) for value in (*prop["apart"]["values"], prop["apart"]["by"]))
-    return f"{one} {low}, {other} {high}: {by} {prop['unit']} apart, more than their errors".replace("  ", " ")
+    low, high = (round(value, digits) for value in prop["apart"]["values"])
+    told = f"{one} {number(low, digits)}, {other} {number(high, digits)}: {number(abs(high - low), digits)} {prop['unit']}"
+    return f"{told.strip()} apart, more than their errors"
 
 
 def model_rows() -> list[dict]:
