@@ -6,7 +6,7 @@ from typing import Annotated
 from fastapi import APIRouter, Query, Request
 from fastapi.responses import HTMLResponse, JSONResponse
 
-from server.glass import catalog, own, view
+from server.glass import catalog, own, properties, view
 from server.glass.catalog import Glass
 from server.physics.composition import OXIDE_OF_ELEMENT, OXIDES
 from server.physics.table import bundle, models, table
@@ -102,7 +102,7 @@ def compare(request: Request) -> HTMLResponse:
 @router.get("/glass/models")
 def models_page(request: Request) -> HTMLResponse:
     """Where the numbers come from: every model, its source, bounds and record, and the rules that combine them."""
-    context = {"models": models(), "rules": table("rules"), "accuracy": table("accuracy"), "view": view}
+    context = {"models": models(), "rules": table("rules"), "accuracy": table("accuracy"), "view": view, "properties": properties}
     return page(request, "glass/models.html", place="glasses", **context)
 
 
@@ -126,5 +126,5 @@ def _catalogue_pages() -> dict[str, str]:
 
 
 def _show(request: Request | None, glass: Glass) -> HTMLResponse:
-    context = {"glass": glass, "made": glass.report, "view": view, "verdicts": view.verdict_rows(glass.report)}
+    context = {"glass": glass, "made": glass.report, "view": view, "verdicts": view.verdict_rows(glass.report), "properties": properties.rows(glass.report)}
     return page(request, "glass/show.html", place="glasses", **context)

@@ -13,6 +13,7 @@ POINT_ROWS = (
     ("annealing", "Annealing", "13"),
     ("strain", "Strain", ""),
 )
+ANALYSIS_REFUSED = frozenset({"unreadable", "weathered_surface", "no_silica", "total_refused", "weathered_layer"})
 STATE_WORDS = {"answered": "answered", "extrapolated": "carried further", "stood_aside": "stood aside", "refused": "refused"}
 
 
@@ -97,7 +98,7 @@ def verdict_rows(made: dict) -> list[dict]:
 
 
 def _verdict_row(verdict: dict, model: dict, made: dict) -> dict:
-    refused = any(n["code"] in {"unreadable", "weathered_surface", "no_silica", "total_refused", "weathered_layer"} for n in made["notes"])
+    refused = any(n["code"] in ANALYSIS_REFUSED for n in made["notes"])
     return {
         "name": model["name"],
         "quantity": verdict["quantity"],

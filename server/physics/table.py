@@ -30,3 +30,9 @@ def bundle() -> dict:
     """Everything the page's own evaluator reads: the same files, in one object."""
     names = ("oxides", "families", "rules", "accuracy", "sentences", "analysis")
     return {"models": list(models()), **{name: table(name) for name in names}}
+
+
+@cache
+def property_models() -> tuple[dict, ...]:
+    """Every file of data/properties/, sorted by key: models of density, stiffness and the like. They stay on the server."""
+    return tuple(json.loads(path.read_text(encoding="utf-8")) for path in sorted((DATA / "properties").glob("*.json")))
