@@ -7,7 +7,6 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from server.physics.accuracy import SIDES, cell
 from server.physics.table import table
 
 CRITERIA = tuple(c["key"] for c in table("alike")["criteria"])
@@ -82,29 +81,12 @@ def _raw(made: dict) -> list[list[float]]:
     nothing = [np.nan] * 3
     points, alpha = made["points"], made["alpha"]
     found = [[points[k]["t_c"], points[k]["u_k"], points[k]["u95_k"]] if points else nothing for k in ("softening", "working", "annealing")]
-    wide = [made["range"]["width_k"], _or_nan(made["range"]["u_k"]), _width_u95(made)] if points else nothing
+    wide = [made["range"]["width_k"], _or_nan(made["range"]["u_k"]), _or_nan(made["range"]["u95_k"])] if points else nothing
     return [*found, wide, [alpha["value_1e7_k"], alpha["u_1e7_k"], alpha["u95_1e7_k"]] if alpha else nothing]
 
 
 def _or_nan(value: float | None) -> float:
     return np.nan if value is None else value
-
-
-def width_half(made: dict, what: str) -> float:
-    """Half-width ('u' or 'u95') of the working range in K: the counts of the models that answered, weighted as in the estimate."""
-    said = [v for v in made["verdicts"] if v["quantity"] == "viscosity" and v["values"] is not None]
-    best = "answered" if any(v["state"] == "answered" for v in said) else "extrapolated"
-    squares, weights = 0.0, 0.0
-    for v in said:
-        counted = cell(v["model"], made["family"]["key"], SIDES[0 if v["broken"] == -1 else 1], "range")
-        if v["state"] == best and counted:
-            weight = 1.0 / v["u"][1] ** 2
-            squares, weights = squares + weight * counted[what] ** 2, weights + weight
-    return (squares / weights) ** 0.5 if weights else np.nan
-
-
-def _width_u95(made: dict) -> float:
-    return width_half(made, "u95")
 
 
 def compare(first: Working, second: Working, margins: np.ndarray) -> Comparison:

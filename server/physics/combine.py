@@ -61,7 +61,7 @@ def first_passed(model: dict, glasses: Glasses, which: str, far: np.ndarray | No
     return np.where((broken == -1) & ~(far <= model["domain"][which]), len(model[which]), broken)
 
 
-def may_answer(model: dict, glasses: Glasses, open_to: np.ndarray, far: np.ndarray | None) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+def may_answer(model: dict, glasses: Glasses, open_to: np.ndarray, far: np.ndarray | None = None) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     """(state, index of the first broken bound or reach, ignored wt%) of a model for each glass.
 
     open_to is False where the analysis itself is refused; far is the distance of a learned model.

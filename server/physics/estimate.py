@@ -52,6 +52,7 @@ class Estimates:
     range_k: np.ndarray
     range_spread_u_k: np.ndarray
     range_u_k: np.ndarray
+    range_u95_k: np.ndarray
     vft: tuple[np.ndarray, np.ndarray, np.ndarray]
     alpha: np.ndarray
     alpha_spread_u: np.ndarray
@@ -148,7 +149,7 @@ def _assemble(total, glasses: Glasses, family, open_to, notes, viscosity: c.Comb
     return Estimates(
         status, family, total, glasses, isokom, viscosity.spread_u, u, u95,
         isokom[2] - strain_rule["below_annealing_k"], np.hypot(u[2], strain_rule["u_k"]),
-        isokom[0] - isokom[1], range_spread, np.hypot(range_spread * c.calibrated(viscosity.state, family, ("range",), "c68")[0], part[3]), vft,
+        isokom[0] - isokom[1], range_spread, *_range_u(viscosity.state, family, range_spread, part[3]), vft,
         expansion.value[0], expansion.spread_u[0], np.hypot(expansion.u[0], part[4]), np.hypot(expansion.u95[0], 2 * part[4]),
         expansion.state, viscosity.state, doubt, viscosity.verdicts, expansion.verdicts, notes,
     )
@@ -170,6 +171,12 @@ def _curve(viscosity: c.Combined, glasses: Glasses, analysis_u: np.ndarray):
     more = np.hypot(lead, analysis_u)
     u, u95 = np.hypot(viscosity.u, more), np.hypot(viscosity.u95, 2 * more)
     return isokom, np.where(sound, u, np.nan), np.where(sound, u95, np.nan), vft
+
+
+def _range_u(state: np.ndarray, family: np.ndarray, spread: np.ndarray, analysis_u: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """u and u95 of the width of the working range, each (n,)."""
+    c68, c95 = (c.calibrated(state, family, ("range",), what)[0] for what in ("c68", "c95"))
+    return np.hypot(c68 * spread, analysis_u), np.hypot(c95 * spread, 2 * analysis_u)
 
 
 def _range_spread_u(viscosity: c.Combined, family) -> np.ndarray:

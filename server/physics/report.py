@@ -62,10 +62,11 @@ def _points(e: Estimates, i: int) -> dict:
 
 
 def _range(e: Estimates, i: int) -> dict:
-    u = float(e.range_u_k[i])
+    u, u95 = float(e.range_u_k[i]), float(e.range_u95_k[i])
     return {
         "width_k": float(e.range_k[i]),
         "u_k": u if np.isfinite(u) else None,
+        "u95_k": u95 if np.isfinite(u95) else None,
         "from_c": float(e.isokom_c[1, i]),
         "to_c": float(e.isokom_c[0, i]),
     }

@@ -1,6 +1,8 @@
 // From one analysis to working properties, in the page: the twin of server/physics/estimate.py and report.py.
 // `data` is the bundle that the server makes of its own model files; tests prove both equal in a real browser.
 import { Composition } from "./composition.js";
+import { defaultSd, propagated } from "./analysis.js";
+import { combine, firstPassed } from "./combine.js";
 import { EPS, answer, firstBroken, sumOf } from "./evaluate.js";
 
 const POINTS = ["working", "softening", "annealing"];
@@ -31,42 +33,14 @@ export class Estimator {
     return this.assemble({ total, glass, family, notes, open, analysed, sd });
   }
 
-  // one standard deviation of each reported oxide by the method of analysis (server/physics/analysis.py)
   defaultSd(wt, method) {
-    const rule = this.data.analysis.methods.find((m) => m.key === method);
-    const least = (name) => rule.blind?.[name] ?? 0;
-    return Object.fromEntries(Object.entries(wt).map(([name, x]) => [name, x > 0 ? Math.max(Math.hypot(rule.relative * x, rule.least_wt), least(name)) : 0]));
-  }
-
-  // what the sd leave in the combined answers: each oxide moved alone, the moves added as squares
-  propagated(combined, wt, sd) {
-    const squares = combined.value.map(() => 0);
-    let range = 0;
-    for (const name of this.composition.oxides.filter((oxide) => sd[oxide] > 0)) {
-      const shift = this.shift(combined, { ...wt, [name]: wt[name] + sd[name] });
-      shift.forEach((step, k) => (squares[k] += step ** 2));
-      if (shift.length > 1) range += (shift[0] - shift[1]) ** 2;
-    }
-    return { points: squares.map(Math.sqrt), range: Math.sqrt(range) };
-  }
-
-  shift(combined, moved) {
-    const base = this.composition.base(moved);
-    const glass = { wt: base, mol: this.composition.molFromWt(base) };
-    const total = combined.value.map(() => 0);
-    combined.used.forEach((v, m) => {
-      answer(v.model, glass, this.composition, this.levels).values.forEach((value, k) => {
-        const step = combined.shares[k][m] * (value - v.values[k]);
-        if (Number.isFinite(step)) total[k] += step;
-      });
-    });
-    return total;
+    return defaultSd(this.data.analysis.methods, wt, method);
   }
 
   // the part of each ± that comes from the analysis, or null
   doubt(viscosity, expansion, analysed, sd) {
     if (!sd) return null;
-    const [v, a] = [viscosity, expansion].map((x) => (x.value ? this.propagated(x, analysed, sd) : { points: [0, 0, 0], range: 0 }));
+    const [v, a] = [viscosity, expansion].map((x) => (x.value ? propagated(this, x, analysed, sd) : { points: [0, 0, 0], range: 0 }));
     const [working, softening, annealing] = v.points;
     return { working, softening, annealing, range: v.range, alpha: a.points[0] };
   }
@@ -212,8 +186,9 @@ export class Estimator {
       weights += weight;
     }
     const [to_c, from_c] = viscosity.value;
-    const { c68 } = this.calibrated(viscosity.state, family, "range");
-    return { width_k: to_c - from_c, u_k: weights > 0 ? Math.hypot(Math.sqrt(square / weights) * c68, doubt?.range ?? 0) : null, from_c, to_c };
+    const { c68, c95 } = this.calibrated(viscosity.state, family, "range");
+    const half = (factor, times) => (weights > 0 ? Math.hypot(Math.sqrt(square / weights) * factor, times * (doubt?.range ?? 0)) : null);
+    return { width_k: to_c - from_c, u_k: half(c68, 1), u95_k: half(c95, 2), from_c, to_c };
   }
 
   // where the models erred mostly to one side in this family: bias is model minus measured
@@ -273,30 +248,6 @@ function alphaOf(expansion, doubt) {
   const more = doubt?.alpha ?? 0;
   const [u, u95] = [Math.hypot(expansion.u[0], more), Math.hypot(expansion.u95[0], 2 * more)];
   return { value_1e7_k: expansion.value[0], u_1e7_k: u, u95_1e7_k: u95, state: STATES[expansion.state] };
-}
-
-// Index of the first bound that does not hold; a learned model's distance counts as the bound after the last.
-function firstPassed(model, glass, which, far) {
-  const broken = firstBroken(glass, model[which]);
-  return broken === -1 && far !== null && !(far <= model.domain[which]) ? model[which].length : broken;
-}
-
-// Models inside their bounds where there is one, else those that may be carried further; weights 1/u².
-function combine(verdicts, levels) {
-  const best = Math.min(...verdicts.map((v) => v.state));
-  if (best > EXTRAPOLATED) return { state: REFUSED, verdicts, used: [] };
-  const used = verdicts.filter((v) => v.state === best);
-  const value = [], spread = [], shares = [];
-  for (let k = 0; k < levels; k += 1) {
-    const weights = used.map((v) => 1 / v.u[k] ** 2);
-    const total = weights.reduce((a, b) => a + b, 0);
-    shares.push(weights.map((w) => w / total));
-    const mean = (f) => used.reduce((sum, v, i) => sum + weights[i] * f(v), 0) / total;
-    value.push(mean((v) => v.values[k]));
-    const between = mean((v) => (v.values[k] - value[k]) ** 2);
-    spread.push(Math.sqrt(mean((v) => v.u[k] ** 2) + between));
-  }
-  return { state: best, value, spread, shares, verdicts, used };
 }
 
 export function vftThrough([l1, l2, l3], [t1, t2, t3]) {

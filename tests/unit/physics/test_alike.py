@@ -89,10 +89,12 @@ def test_slope_from_widths_is_the_slope_of_the_curve(constants):
 
 
 @pytest.mark.parametrize("wt", [g.FLOAT, g.NATRON, g.WOOD_ASH])
-def test_width_of_the_range_is_weighted_as_the_estimate_weighs_it(wt):
+def test_width_of_the_range_is_the_estimate_s(wt):
     made = estimate_one(wt)
-    assert alike.width_half(made, "u") == pytest.approx(made["range"]["u_k"], rel=1e-12)
-    assert alike.width_half(made, "u95") > made["range"]["u_k"]
+    width = alike.working([made])
+    row = [c["key"] for c in table("alike")["criteria"]].index("width")
+    assert width.u[row, 0] == made["range"]["u_k"]
+    assert width.u95[row, 0] == made["range"]["u95_k"] > made["range"]["u_k"]
 
 
 def test_what_settles_is_judged_by_the_margin_left():

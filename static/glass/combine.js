@@ -1,0 +1,29 @@
+// Who may answer, and the weighted answer of those who may: the twin of server/physics/combine.py for one glass.
+import { firstBroken } from "./evaluate.js";
+
+const EXTRAPOLATED = 1;
+const REFUSED = 3;
+
+// Index of the first bound that does not hold; a learned model's distance counts as the bound after the last.
+export function firstPassed(model, glass, which, far) {
+  const broken = firstBroken(glass, model[which]);
+  return broken === -1 && far !== null && !(far <= model.domain[which]) ? model[which].length : broken;
+}
+
+// Models inside their bounds where there is one, else those that may be carried further; weights 1/u².
+export function combine(verdicts, levels) {
+  const best = Math.min(...verdicts.map((v) => v.state));
+  if (best > EXTRAPOLATED) return { state: REFUSED, verdicts, used: [] };
+  const used = verdicts.filter((v) => v.state === best);
+  const value = [], spread = [], shares = [];
+  for (let k = 0; k < levels; k += 1) {
+    const weights = used.map((v) => 1 / v.u[k] ** 2);
+    const total = weights.reduce((a, b) => a + b, 0);
+    shares.push(weights.map((w) => w / total));
+    const mean = (f) => used.reduce((sum, v, i) => sum + weights[i] * f(v), 0) / total;
+    value.push(mean((v) => v.values[k]));
+    const between = mean((v) => (v.values[k] - value[k]) ** 2);
+    spread.push(Math.sqrt(mean((v) => v.u[k] ** 2) + between));
+  }
+  return { state: best, value, spread, shares, verdicts, used };
+}
