@@ -1,4 +1,4 @@
-"""Command line: isokom demo, serve, estimate. One clear sentence and a code other than 0 when something cannot be done."""
+"""Command line: isokom demo, serve, estimate, accuracy. One clear sentence and a code other than 0 when something cannot be done."""
 
 import argparse
 import os
@@ -26,6 +26,7 @@ def _parser() -> argparse.ArgumentParser:
     estimate = commands.add_parser("estimate", help="estimate a CSV of analyses")
     estimate.add_argument("source", type=Path, metavar="IN.csv")
     estimate.add_argument("-o", "--output", type=Path, required=True, metavar="OUT.csv")
+    commands.add_parser("accuracy", help="print what every model, and all together, were worth on measured glasses")
     return parser
 
 
@@ -124,6 +125,13 @@ def estimate(arguments: argparse.Namespace) -> None:
     print(f"{summary.rows} rows: {counts}. Written to {arguments.output}", file=sys.stderr)
 
 
+def accuracy(_arguments: argparse.Namespace) -> None:
+    from server.glass.record import as_text
+
+    with suppress(BrokenPipeError):
+        print(as_text(), flush=True)
+
+
 def end_as_ctrl_c() -> None:
     """Take a request to end, or a closed terminal, as Ctrl-C: everything is put away."""
     for name in ("SIGTERM", "SIGHUP"):
@@ -135,7 +143,7 @@ def main(words: list[str] | None = None) -> int:
     """Run a command; returns its exit code."""
     end_as_ctrl_c()
     arguments = _parser().parse_args(words)
-    commands = {"demo": demo, "serve": serve, "estimate": estimate}
+    commands = {"demo": demo, "serve": serve, "estimate": estimate, "accuracy": accuracy}
     try:
         commands[arguments.command](arguments)
     except Failure as failure:

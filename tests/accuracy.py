@@ -26,6 +26,7 @@ from server.physics.table import DATA, models_of, table
 OPEN = Path(__file__).parent / "reference" / "open"
 FOLDS = OPEN.parent / "folds.csv"  # what learned models said of glasses kept from them; written by tests/learn.py
 SHARES = {"68": 0.683, "95": 0.954}
+CACHED = (physics_accuracy._cell, physics_accuracy.u_table, physics_accuracy.combined_table)
 BORROWED = {"68": 8, "95": 20}  # how many glasses of the whole a family's own count is mixed with; tails need more
 LEVELS = (4.0, 7.6, 13.0)
 WIDEST_GAP = 2.5  # decades between the two measurements that an isokom is read between
@@ -89,7 +90,7 @@ def kept_answers(kept: str, quantity: str) -> dict[str, tuple[np.ndarray, np.nda
     """{key of a learned model: (values (levels, n), distance (n,))} that it said of glasses kept from it, from folds.csv."""
     said = {}
     for model in models_of(quantity):
-        if model["kind"] == "learned":
+        if any(r[:2] == [model["key"], kept] for r in _folds()):
             found, far = kept_outputs(kept, model["key"])
             said[model["key"]] = (isokoms_of(model, found, LEVELS) if quantity == "viscosity" else found, far)
     return said
@@ -137,12 +138,15 @@ def count_sides(glasses: Glasses, sides: dict[str, tuple[np.ndarray, dict]]) -> 
 
 
 def count_model(model: dict, glasses: Glasses, measured: dict, said: tuple) -> dict:
-    """Counts of one model inside its bounds, and outside them but within its reach. said: (answers near, answers far)."""
+    """Counts of one model inside its bounds, and outside them but within its reach; of a learned one also with whole sources kept.
+
+    said: answers (near, far, source), the last for learned models with named sources.
+    """
     sides = {}
-    for side, (values, far) in zip(SIDES, said, strict=True):
+    for side, (values, far) in zip((*SIDES, "source"), said, strict=False):
         inside = first_passed(model, glasses, "bounds", far) == -1
         reached = (first_passed(model, glasses, "reach", far) == -1) if model["reach"] else np.zeros(len(inside), dtype=bool)
-        sides[side] = (inside if side == "inside" else ~inside & reached, errors_of(values, measured))
+        sides[side] = (~inside & reached if side == "outside" else inside, errors_of(values, measured))
     return count_sides(glasses, sides)
 
 
@@ -160,11 +164,11 @@ def without_own_melts(model: dict, measured: dict, numbers: np.ndarray) -> dict:
 
 def count_models(quantity: str, glasses: Glasses, measured: dict, numbers: np.ndarray) -> dict:
     """Counts of every model of a quantity; learned ones on glasses that were kept from them."""
-    near, far = kept_answers("near", quantity), kept_answers("far", quantity)
+    kept = [kept_answers(kind, quantity) for kind in ("near", "far", "source")]
     counts = {}
     for model in models_of(quantity):
         key = model["key"]
-        said = (near[key], far[key]) if key in near else (answer(model, glasses, LEVELS),) * 2
+        said = [k[key] for k in kept if key in k] or (answer(model, glasses, LEVELS),) * 2
         counts[key] = count_model(model, glasses, without_own_melts(model, measured, numbers), said)
     return counts
 
@@ -180,6 +184,18 @@ def combined_scores(quantity: str, glasses: Glasses, measured: dict, numbers: np
         props = {p: (np.where(states == state, e, np.nan), e / spread[p]) for p, e in errors.items()}
         scores[STATES[state]] = props
     return scores
+
+
+def measured_points() -> dict:
+    """The content of accuracy_points.json: [estimated, measured] of each kept glass, whole numbers, no compositions."""
+    points = {}
+    for quantity, (glasses, measured, _numbers, _clusters) in quantities().items():
+        made = estimate(glasses.wt, said=kept_answers("near", quantity))
+        answers, _spread, states = spread_of(made, quantity)
+        for k, (prop, read) in enumerate(measured.items()):
+            here = np.isfinite(read) & np.isfinite(answers[k]) & (states == 0)
+            points[prop] = sorted([round(e), round(m)] for e, m in zip(answers[k][here], read[here], strict=True))
+    return {"citation": CITATION, "points": points}
 
 
 def spread_of(made, quantity: str) -> tuple[np.ndarray, dict[str, np.ndarray], np.ndarray]:
@@ -274,11 +290,11 @@ def counted_by(models: dict):
     before = dict(shipped)
     plain = {p: {"c68": 1.0, "c95": 1.0, "bias": 0.0} for p in ("4", "7.6", "13", "range", "alpha")}
     shipped |= {"models": models, "combined": defaultdict(lambda: dict.fromkeys(STATES, plain))}
-    for cached in (physics_accuracy._cell, physics_accuracy.u_table, physics_accuracy.combined_table):
+    for cached in CACHED:
         cached.cache_clear()
     yield
     shipped |= before
-    for cached in (physics_accuracy._cell, physics_accuracy.u_table, physics_accuracy.combined_table):
+    for cached in CACHED:
         cached.cache_clear()
 
 
@@ -291,4 +307,8 @@ def written(counts: dict) -> str:
 if __name__ == "__main__":
     target = DATA / "accuracy.json"
     target.write_text(written(count_all()), encoding="utf-8")
+    table.cache_clear()
+    for cached in CACHED:
+        cached.cache_clear()
+    (DATA / "accuracy_points.json").write_text(json.dumps(measured_points(), separators=(",", ":")) + "\n", encoding="utf-8")
     print(f"wrote {target}")

@@ -10,6 +10,7 @@ from pathlib import Path
 import numpy as np
 
 from server.errors import Missing
+from server.physics.analysis import default_sd
 from server.physics.composition import OXIDES
 from server.physics.estimate import estimate
 from server.physics.report import report
@@ -36,6 +37,7 @@ class Glass:
     wt: np.ndarray
     surface: str
     report: dict
+    method: str = ""
 
     @property
     def from_memory(self) -> bool:
@@ -70,6 +72,11 @@ def _surface(row: dict) -> str:
     return "weathered" if "weathered" in row["family"] else "not stated"
 
 
+def _method(row: dict) -> str:
+    """The method that the ± of the analysis is taken for; the sources seldom print sd, and analyse by EPMA, SEM-EDS or ICP."""
+    return "certified" if row["kind"] == "certified" else "epma-icp"
+
+
 @cache
 def glasses() -> dict[str, Glass]:
     """Every catalogue glass by key: what was read before what was recalled."""
@@ -77,7 +84,8 @@ def glasses() -> dict[str, Glass]:
         rows = sorted(csv.DictReader(file), key=_rank)
     wt = np.array([_wt(row) for row in rows])
     weathered = np.array([_surface(row) == "weathered" for row in rows])
-    estimates = estimate(wt, weathered)
+    sd = np.array([default_sd(wt[i], _method(row)) for i, row in enumerate(rows)])
+    estimates = estimate(wt, weathered, sd)
     return {_key(row): _glass(row, wt[i], report(estimates, i)) for i, row in enumerate(rows)}
 
 
@@ -97,6 +105,7 @@ def _glass(row: dict, wt: np.ndarray, made: dict) -> Glass:
         wt=wt,
         surface=_surface(row),
         report=made,
+        method=_method(row),
     )
 
 

@@ -6,7 +6,7 @@ from typing import Annotated
 from fastapi import APIRouter, Query, Request
 from fastapi.responses import HTMLResponse, JSONResponse
 
-from server.glass import catalog, own, properties, view
+from server.glass import catalog, own, properties, record, view
 from server.glass.catalog import Glass
 from server.physics.composition import OXIDE_OF_ELEMENT, OXIDES
 from server.physics.table import bundle, models, table
@@ -30,7 +30,7 @@ def bundled_pages() -> list[str]:
 
 def fallback_pages() -> list[str]:
     """Pages with the desk's own data: fetched first, kept as a fallback."""
-    return ["/glass", "/glass/names.json", "/glass/own.json"]
+    return ["/glass", "/glass/names.json", "/glass/own.json", "/glass/accuracy"]
 
 
 def _found(request: Request, query: str) -> list[Glass]:
@@ -104,6 +104,13 @@ def models_page(request: Request) -> HTMLResponse:
     """Where the numbers come from: every model, its source, bounds and record, and the rules that combine them."""
     context = {"models": models(), "rules": table("rules"), "accuracy": table("accuracy"), "view": view, "properties": properties}
     return page(request, "glass/models.html", place="glasses", **context)
+
+
+@router.get("/glass/accuracy")
+def accuracy_page(request: Request) -> HTMLResponse:
+    """What the estimates were worth on measured glasses, as pictures and tables."""
+    context = {"summary": record.summary(), "pictures": record.pictures(), "notes": record.notes(), "size": record.SIZE}
+    return page(request, "glass/accuracy.html", place="glasses", **context)
 
 
 @router.get("/glass/own/{glass_id}")

@@ -1,5 +1,7 @@
 """The stated ± against the open measurements (Ferraina et al. 2024; Le Losq et al. 2021): is it what the models did?"""
 
+import json
+
 import numpy as np
 import pytest
 
@@ -22,6 +24,7 @@ def viscosity():
 
 def test_accuracy_file_is_the_count_of_the_open_measurements():
     assert (DATA / "accuracy.json").read_text(encoding="utf-8") == accuracy.written(accuracy.count_all())
+    assert table("accuracy_points") == json.loads(json.dumps(accuracy.measured_points()))
 
 
 def test_the_measurements_are_all_there():
