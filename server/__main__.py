@@ -13,6 +13,8 @@ from server import __version__
 from server.errors import Failure, Refused, Unavailable
 from server.settings import Settings
 
+METHODS = ("certified", "epma-icp", "xrf", "portable-xrf")  # of server/physics/data/analysis.json, not loaded for a mere --help
+
 
 def _parser() -> argparse.ArgumentParser:
     parser = argparse.ArgumentParser(prog="isokom", description="The bench book of people who study ancient glass by working it.")
@@ -26,6 +28,9 @@ def _parser() -> argparse.ArgumentParser:
     estimate = commands.add_parser("estimate", help="estimate a CSV of analyses")
     estimate.add_argument("source", type=Path, metavar="IN.csv")
     estimate.add_argument("-o", "--output", type=Path, required=True, metavar="OUT.csv")
+    estimate.add_argument("--models", action="store_true", help="add what each model said by itself")
+    estimate.add_argument("--json", action="store_true", help="write one JSON array instead of CSV")
+    estimate.add_argument("--method", choices=METHODS, help="add the analysis's own uncertainty by its method; without it the analyses count as exact")
     commands.add_parser("accuracy", help="print what every model, and all together, were worth on measured glasses")
     return parser
 
@@ -102,7 +107,7 @@ def _output_file(path: Path) -> Path:
 
 
 def estimate(arguments: argparse.Namespace) -> None:
-    from server.glass.batch import estimate_csv
+    from server.glass.batch import Options, estimate_csv
 
     output = _output_file(arguments.output)
     if output.exists() and arguments.source.exists() and output.samefile(arguments.source):
@@ -111,7 +116,7 @@ def estimate(arguments: argparse.Namespace) -> None:
     try:
         with arguments.source.open(encoding="utf-8-sig", errors="surrogateescape", newline="") as source:
             with part.open("w", encoding="utf-8", errors="surrogateescape", newline="") as target:
-                summary = estimate_csv(source, target)
+                summary = estimate_csv(source, target, Options(arguments.models, arguments.json, arguments.method))
         os.replace(part, output)
     except OSError as error:
         place = arguments.source if error.filename == str(arguments.source) else arguments.output

@@ -9,17 +9,14 @@ import numpy as np
 
 from server.errors import BadComposition, Refused
 from server.glass.records import records
+from server.glass.writing import CsvWriter, JsonWriter, Rows, rows_of
+from server.physics.analysis import default_sd
 from server.physics.combine import STATES
 from server.physics.composition import INDEX, OXIDES, parse_number
 from server.physics.estimate import STATUS, Estimates, estimate
 from server.physics.report import sentence
 
 CHUNK_ROWS = 20_000
-OUT_COLUMNS = (
-    "id,status,t_working_c,t_working_u_c,t_softening_c,t_softening_u_c,t_annealing_c,t_annealing_u_c,"
-    "t_strain_c,t_strain_u_c,alpha_1e7_per_k,alpha_u_1e7_per_k,vft_a,vft_b,vft_t0_c,notes"
-).split(",")
-DIGITS = (2, 1, 2, 1, 2, 1, 2, 1, 2, 1, 5, 3, 4)
 _SUBSCRIPTS = str.maketrans("₀₁₂₃₄₅₆₇₈₉", "0123456789")
 _BY_LOWER = {name.lower(): name for name in OXIDES}
 
@@ -31,6 +28,15 @@ class Summary:
     rows: int = 0
     by_status: dict[str, int] = field(default_factory=lambda: dict.fromkeys(STATUS, 0))
     unread_columns: list[str] = field(default_factory=list)
+
+
+@dataclass(frozen=True)
+class Options:
+    """What to write, and the method of analysis whose own ± is added (None: the analyses count as exact)."""
+
+    with_models: bool = False
+    as_json: bool = False
+    method: str | None = None
 
 
 @dataclass
@@ -134,51 +140,31 @@ def _notes(e: Estimates, reasons: dict[int, str]) -> list[str]:
     return texts
 
 
-def _cell(text: str) -> str:
-    """A CSV cell, quoted where it must be (RFC 4180)."""
-    return '"' + text.replace('"', '""') + '"' if any(mark in text for mark in ',"\r\n') else text
-
-
-def out_lines(ids: list[str], e: Estimates, reasons: dict[int, str]) -> tuple[list[str], list[str]]:
-    """(status words, output lines in order). A value that does not exist is blank."""
-    unread = np.zeros(len(ids), dtype=bool)
-    unread[list(reasons)] = True
-    words = [STATUS[s] for s in np.where(unread, STATUS.index("refused"), e.status).tolist()]
-    pairs = [(e.isokom_c[k], e.isokom_u_k[k]) for k in range(3)] + [(e.strain_c, e.strain_u_k), (e.alpha, e.alpha_u)]
-    values = np.array([x for pair in pairs for x in pair] + list(e.vft)).T
-    values[unread] = np.nan
-    whole = np.isfinite(values).all(axis=1).tolist()
-    forms = [f"%.{digits}f" for digits in DIGITS]
-    form = ",".join(forms)
-    rows = zip(ids, words, values.tolist(), whole, _notes(e, reasons), strict=True)
-    lines = [f"{_cell(i)},{word},{form % tuple(row) if full else _gappy(forms, row)},{_cell(note)}\n" for i, word, row, full, note in rows]
-    return words, lines
-
-
-def _gappy(forms: list[str], row: list[float]) -> str:
-    return ",".join("" if value != value else form % value for form, value in zip(forms, row, strict=True))
-
-
-def estimate_csv(source: TextIO, target: TextIO) -> Summary:
-    """Estimate every row of source into target. Raises Refused only for a file that is no such table."""
+def estimate_csv(source: TextIO, target: TextIO, options: Options | None = None) -> Summary:
+    """Estimate every row of source into target, a part at a time. Raises Refused only for a file that is no such table."""
+    options = options or Options()
     lines = records(source)
     first, _broken = next(lines, ("", False))
     header = read_header(next(csv.reader([first]), []))
-    target.write(",".join(OUT_COLUMNS) + "\n")
+    writer = (JsonWriter if options.as_json else CsvWriter)(target, options.with_models)
     summary = Summary(unread_columns=header.unread)
     while chunk := list(islice(lines, CHUNK_ROWS)):
-        _chunk(chunk, header, target, summary)
+        rows = _estimated(chunk, header, options.method)
+        writer.write(rows)
+        summary.rows += len(rows.ids)
+        for name in STATUS:
+            summary.by_status[name] += rows.words.count(name)
+    writer.close()
     return summary
 
 
-def _chunk(chunk: list[tuple[str, bool]], header: Header, target: TextIO, summary: Summary) -> None:
-    rows = list(csv.reader(line for line, _broken in chunk))
+def _estimated(chunk: list[tuple[str, bool]], header: Header, method: str | None) -> Rows:
+    cells = list(csv.reader(line for line, _broken in chunk))
     broken = [i for i, (_line, is_broken) in enumerate(chunk) if is_broken]
-    wt, reasons = read_amounts(rows, header)
+    wt, reasons = read_amounts(cells, header)
     reasons.update(dict.fromkeys(broken, "a quotation mark in this row is never closed"))
-    ids = [row[header.id_column] if header.id_column < len(row) else "" for row in rows]
-    words, lines = out_lines(ids, estimate(wt), reasons)
-    target.writelines(lines)
-    summary.rows += len(lines)
-    for name in STATUS:
-        summary.by_status[name] += words.count(name)
+    ids = [row[header.id_column] if header.id_column < len(row) else "" for row in cells]
+    made = estimate(wt, sd_wt=None if method is None else default_sd(wt, method))
+    unread = np.zeros(len(ids), dtype=bool)
+    unread[list(reasons)] = True
+    return rows_of(ids, made, unread, _notes(made, reasons))

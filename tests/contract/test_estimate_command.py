@@ -2,13 +2,18 @@
 
 import csv
 import io
+import json
 import math
 import random
 import re
+import subprocess
+import sys
 from pathlib import Path
 
 import pytest
 
+from server.__main__ import METHODS
+from server.physics import analysis
 from tests.processes import isokom
 
 ROOT = Path(__file__).parents[2]
@@ -227,3 +232,72 @@ def test_an_unclosed_quote_costs_its_own_row(tmp_path):
     assert [row["id"][:3] for row in rows] == ["a", "b", "c", "xxx", "d"]
     assert [row["status"] for row in rows] == ["ok", "refused", "ok", "refused", "ok"]
     assert "never closed" in rows[1]["notes"]
+
+
+def run_with(tmp_path: Path, *flags: str) -> str:
+    """The output of the command with more flags on a good, a lead and a bad row."""
+    source, target = tmp_path / "in.csv", tmp_path / "out"
+    source.write_text(f"{HEAD},PbO\ngood,{FLOAT},\nlead,50,0.5,5,5,1,0.5,38\nbad,x,1,1,1,1,1,\n")
+    done = isokom("estimate", source, "-o", target, *flags)
+    assert done.returncode == 0, done.stderr
+    return target.read_text()
+
+
+def test_json_holds_what_the_csv_holds(tmp_path):
+    plain = list(csv.DictReader(run_with(tmp_path).splitlines()))
+    objects = json.loads(run_with(tmp_path, "--json"))
+    assert [list(o) for o in objects] == [list(plain[0])] * 3
+    for one, row in zip(objects, plain, strict=True):
+        for name, value in one.items():
+            if isinstance(value, float):
+                assert value == float(row[name])
+            else:
+                assert (value or "") == row[name]
+    assert objects[0]["t_softening_c"] > 600 and objects[1]["t_softening_c"] is None
+    assert json.loads(run_with(tmp_path, "--json", "--models"))[0]["models"]["lakatos-1972"]["state"] == "answered"
+
+
+def test_empty_input_is_an_empty_json_array(tmp_path):
+    (tmp_path / "in.csv").write_text(f"{HEAD}\n")
+    assert isokom("estimate", tmp_path / "in.csv", "-o", tmp_path / "out.json", "--json").returncode == 0
+    assert json.loads((tmp_path / "out.json").read_text()) == []
+
+
+def test_models_adds_columns_and_changes_none(tmp_path):
+    plain = list(csv.DictReader(run_with(tmp_path).splitlines()))
+    more = list(csv.DictReader(run_with(tmp_path, "--models").splitlines()))
+    assert [{k: row[k] for k in plain[0]} for row in more] == plain
+    assert more[0]["lakatos-1972:state"] == "answered" and float(more[0]["lakatos-1972:t_softening_c"]) > 600
+    assert more[1]["lakatos-1972:state"] == "refused" and more[1]["lakatos-1972:t_softening_c"] == ""
+    assert more[1]["appen:state"] == "answered" and float(more[1]["appen:alpha_1e7_per_k"]) > 50
+    assert all(value == "refused" for name, value in more[2].items() if name.endswith(":state"))
+
+
+def test_method_widens_and_moves_nothing(tmp_path):
+    exact, doubted = (list(csv.DictReader(run_with(tmp_path, *flags).splitlines()))[0] for flags in ((), ("--method", "portable-xrf")))
+    for name, value in exact.items():
+        if "_u_" in name:
+            assert float(doubted[name]) > float(value), name
+        else:
+            assert doubted[name] == value
+
+
+def test_an_unknown_method_is_refused(tmp_path):
+    (tmp_path / "in.csv").write_text(f"{HEAD}\na,{FLOAT}\n")
+    done = isokom("estimate", tmp_path / "in.csv", "-o", tmp_path / "out.csv", "--method", "guess")
+    assert done.returncode == 2 and "epma-icp" in done.stderr
+
+
+def test_memory_does_not_grow_with_the_file(tmp_path):
+    peak = []
+    for rows in (40_000, 160_000):
+        source = tmp_path / f"{rows}.csv"
+        source.write_text(HEAD + "\n" + "".join(f"r{i},{FLOAT}\n" for i in range(rows)))
+        script = "import resource, sys; from server.__main__ import main; main(sys.argv[1:]); print(resource.getrusage(resource.RUSAGE_SELF).ru_maxrss)"
+        done = subprocess.run([sys.executable, "-c", script, "estimate", source, "-o", tmp_path / "out.csv"], capture_output=True, text=True, check=True, cwd=ROOT)
+        peak.append(int(done.stdout))
+    assert peak[1] < 1.15 * peak[0]
+
+
+def test_methods_of_the_command_are_those_of_the_data():
+    assert set(METHODS) < set(analysis.methods())
