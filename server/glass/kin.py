@@ -46,32 +46,35 @@ def kin_of(glass: Glass) -> dict | None:
 
 
 def told(made: dict) -> dict:
-    """A kin report in the order and words of the page: groups under their family, what fits before what cannot be said.
+    """A kin report as the page tells it: what fits, groups under their family, then near misses; what cannot be judged apart.
 
     Groups that cannot be judged are told only where their family fits.
     """
     by_key = {line["key"]: line for line in made["lines"]}
-    families = sorted((line for line in _open(made["lines"]) if not line["within"]), key=_rank)
-    lines: list[dict] = []
-    for family in families:
-        groups = [line for line in _open(made["lines"]) if line["within"] == family["key"] and family["verdict"] != "cannot say"]
-        lines += [family, *sorted(groups, key=_rank)]
+    fits = [line for line in made["lines"] if line["verdict"] in ("consistent", "near miss")]
+    families = sorted((line for line in fits if not line["within"]), key=_rank)
+    lines = [line for family in families for line in (family, *sorted((x for x in fits if x["within"] == family["key"]), key=_rank))]
+    judged = {line["key"] for line in families} | {None}
     recycling = made["recycling"]
-    cites = [line["cite"] for line in lines] + ([made["phosphate"]["cite"]] if made["phosphate"] else [])
-    if recycling:
-        cites += [table("kin")["recycling"][part]["cite"] for part in ("mixed", "raised")]
     return {
         "told": lines,
+        "cannot": [line for line in made["lines"] if line["verdict"] == "cannot say" and line["within"] in judged],
         "nearest": [by_key[key] for key in made["nearest"]],
         "phosphate": made["phosphate"],
         "recycling": recycling_words(recycling) if recycling else "",
-        "cites": list(dict.fromkeys("; ".join(cites).split("; "))),
+        "cites": _cites(lines, made),
         "brought_to_100": made["brought_to_100"],
     }
 
 
-def _open(lines: list[dict]) -> list[dict]:
-    return [line for line in lines if line["verdict"] != "not"]
+def _cites(lines: list[dict], made: dict) -> list[str]:
+    """Short citations of what the page tells, each once."""
+    cites = [line["cite"] for line in lines]
+    if made["phosphate"]:
+        cites.append(made["phosphate"]["cite"])
+    if made["recycling"]:
+        cites += [table("kin")["recycling"][part]["cite"] for part in ("mixed", "raised")]
+    return list(dict.fromkeys("; ".join(cites).split("; "))) if cites else []
 
 
 def _rank(line: dict) -> int:

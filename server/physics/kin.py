@@ -92,7 +92,7 @@ def quantity(given: Analyses, condition: dict) -> tuple[np.ndarray, np.ndarray]:
         return low - other_high, high - other_low
     if "over" in condition:
         other_low, other_high = _sum(given, condition, condition["over"])
-        with np.errstate(divide="ignore", invalid="ignore"):
+        with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
             least = np.where(np.isinf(other_high), 0.0, low / other_high)
             most = np.where(other_low > 0, high / other_low, np.inf)
         return np.where(np.isnan(least), 0.0, least), most

@@ -66,12 +66,12 @@ def _missed(judged: Judged, i: int, verdict: int) -> str:
 
 
 def _lacking(judged: Judged, i: int) -> str:
-    missing = [name_of(a.condition) for a in judged.asked if a.verdict[i] == UNKNOWN]
-    return f"{', '.join(dict.fromkeys(missing))} not reported, or not closely enough"
+    """What was not reported, or not closely enough, to judge by: 'TiO₂, MnO'."""
+    return ", ".join(dict.fromkeys(name_of(a.condition) for a in judged.asked if a.verdict[i] == UNKNOWN))
 
 
 def _line(judged: Judged, i: int) -> dict:
-    """One kind's line for glass i: verdict, the rule that decided in words, and whether it holds only barely."""
+    """One kind's line for glass i: verdict, the rule that decided in words (or the oxides it lacks), and what holds only barely."""
     verdict, kind = int(judged.verdict[i]), judged.kind
     own = max(int(a.verdict[i]) for a in judged.asked)
     if own == CONSISTENT:
@@ -134,12 +134,12 @@ def kin_report(wt_pct: np.ndarray, most_pct: np.ndarray) -> dict:
     lines = [_line(judged, 0) for judged in found]
     families = [j for j in found if "within" not in j.kind]
     given = analyses(wt_pct[None, :], most_pct[None, :])
-    natron = next(line for line in lines if line["key"] == RECYCLING["within"])
+    fits = {line["key"] for line in lines if line["verdict"] in (VERDICTS[CONSISTENT], VERDICTS[NEAR])}
     low, high = (x[0] for x in quantity(given, {"of": ["P2O5"], "basis": "whole"}))
     return {
         "lines": lines,
         "nearest": _nearest(found, 0) if all(j.verdict[0] == NOT for j in families) else [],
-        "phosphate": _phosphate(low, high),
-        "recycling": _recycling(wt_pct, most_pct) if natron["verdict"] in (VERDICTS[CONSISTENT], VERDICTS[NEAR]) else None,
+        "phosphate": _phosphate(low, high) if fits & set(RULES["phosphate"]["within"]) else None,
+        "recycling": _recycling(wt_pct, most_pct) if RECYCLING["within"] in fits else None,
         "brought_to_100": bool(given.brought_to_100[0]),
     }
