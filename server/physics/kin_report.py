@@ -66,8 +66,10 @@ def _missed(judged: Judged, i: int, verdict: int) -> str:
 
 
 def _lacking(judged: Judged, i: int) -> str:
-    """What was not reported, or not closely enough, to judge by: 'TiO₂, MnO'."""
-    return ", ".join(dict.fromkeys(name_of(a.condition) for a in judged.asked if a.verdict[i] == UNKNOWN))
+    """What was not reported, or not closely enough, to judge by: 'TiO₂, MnO'. A ratio or difference only where nothing plainer is open."""
+    open_ones = [a.condition for a in judged.asked if a.verdict[i] == UNKNOWN]
+    plain = [condition for condition in open_ones if not {"over", "minus"} & set(condition)]
+    return ", ".join(dict.fromkeys(name_of(condition) for condition in plain or open_ones))
 
 
 def _line(judged: Judged, i: int) -> dict:
