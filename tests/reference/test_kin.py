@@ -28,7 +28,7 @@ READ = [
     ("svv-44727s", "natron", SAN_VINCENZO), ("svv-10109", "natron", SAN_VINCENZO), ("jac-lei-mean", "natron", JACKSON), ("jac-man-mean", "natron", JACKSON),
     ("fre-ban-mean", "plant_ash", FREESTONE), ("fre-ban-46", "plant_ash", FREESTONE), ("fre-ban-49", "plant_ash", FREESTONE), ("fre-ban-59", "plant_ash", FREESTONE),
     ("ver-venice-mean", "plant_ash", VERITA), ("ver-med-plantash-mean", "plant_ash", VERITA), ("ver-ven-1", "plant_ash", VERITA), ("ver-ven-2", "plant_ash", VERITA),
-    ("ver-med-40", "plant_ash", VERITA), ("ver-med-51", "plant_ash_alumina", VERITA), ("win-na2", "plant_ash", WINDOWS), ("win-na3", "plant_ash", WINDOWS),
+    ("ver-med-40", "plant_ash", VERITA), ("ver-med-51", "plant_ash", VERITA), ("win-na2", "plant_ash", WINDOWS), ("win-na3", "plant_ash", WINDOWS),
     ("win-na4", "plant_ash", WINDOWS), ("bar-soda-mean", "plant_ash", BARRERA), ("ant-sodic-mean", "plant_ash", JANSSENS),
     ("win-ca1-per", "hlla", WINDOWS), ("win-ca1-rom", "hlla", WINDOWS), ("win-ca1-flo", "hlla", WINDOWS), ("ant-calcic-mean", "hlla", JANSSENS), ("bar-hlla-mean", "hlla", BARRERA),
     ("modern-crystal20", "lead_potash", CRYSTAL), ("modern-crystal34", "lead_potash", CRYSTAL),
