@@ -8,7 +8,9 @@ from fastapi.responses import HTMLResponse, JSONResponse
 
 from server.glass import catalog, own, properties, record, view
 from server.glass.catalog import Glass
+from server.glass.kin import kin_of
 from server.physics.composition import OXIDE_OF_ELEMENT, OXIDES
+from server.physics.kin_report import rule_words
 from server.physics.table import bundle, models, table
 from server.web.page import fragment, page
 
@@ -20,7 +22,7 @@ Query200 = Annotated[str, Query(max_length=200)]
 
 def shell_pages() -> list[str]:
     """Pages that change only with the app: the tablet serves them itself."""
-    return ["/glass/new", "/glass/compare", "/glass/models", "/glass/models.json", "/glass/catalogue.json"]
+    return ["/glass/new", "/glass/compare", "/glass/models", "/glass/kinds", "/glass/models.json", "/glass/catalogue.json"]
 
 
 def bundled_pages() -> list[str]:
@@ -113,6 +115,12 @@ def accuracy_page(request: Request) -> HTMLResponse:
     return page(request, "glass/accuracy.html", place="glasses", **context)
 
 
+@router.get("/glass/kinds")
+def kinds(request: Request) -> HTMLResponse:
+    """What "consistent with" means: every rule with its limits, source and how it is known."""
+    return page(request, "glass/kinds.html", place="glasses", rules=table("kin"), rule_words=rule_words)
+
+
 @router.get("/glass/own/{glass_id}")
 def show_own(request: Request, glass_id: str) -> HTMLResponse:
     """One of the user's own glasses. Raises Missing."""
@@ -133,5 +141,12 @@ def _catalogue_pages() -> dict[str, str]:
 
 
 def _show(request: Request | None, glass: Glass) -> HTMLResponse:
-    context = {"glass": glass, "made": glass.report, "view": view, "verdicts": view.verdict_rows(glass.report), "properties": properties.rows(glass.report)}
+    context = {
+        "glass": glass,
+        "made": glass.report,
+        "view": view,
+        "verdicts": view.verdict_rows(glass.report),
+        "properties": properties.rows(glass.report),
+        "kin": kin_of(glass),
+    }
     return page(request, "glass/show.html", place="glasses", **context)
