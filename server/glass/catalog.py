@@ -3,7 +3,7 @@
 import csv
 import re
 import unicodedata
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cache
 from pathlib import Path
 
@@ -36,6 +36,8 @@ class Glass:
     wt: np.ndarray
     surface: str
     report: dict
+    originals: dict[str, str] = field(default_factory=dict)  # the cells of the table that an own glass came from
+    method: str = ""
 
     @property
     def from_memory(self) -> bool:

@@ -4,7 +4,7 @@ import json
 from typing import Annotated, Literal
 
 import numpy as np
-from pydantic import BaseModel, ConfigDict, Field, StringConstraints, ValidationError
+from pydantic import BaseModel, ConfigDict, Field, StringConstraints, ValidationError, model_serializer
 from sqlalchemy import BigInteger, Text
 from sqlmodel import Session, SQLModel, select
 from sqlmodel import Field as Column
@@ -20,6 +20,15 @@ from server.store.sequence import next_number
 UUID = r"^[0-9a-f]{8}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{12}$"
 Id = Annotated[str, StringConstraints(pattern=UUID)]
 STRICT = ConfigDict(strict=True, extra="forbid", allow_inf_nan=False)
+Surface = Literal["section", "surface", "weathered", "not stated"]
+Method = Literal["certified", "epma-icp", "xrf", "portable-xrf", "weathered-surface", "not stated"]
+METHOD_WORDS = {
+    "certified": "certified reference values",
+    "epma-icp": "EPMA, SEM-EDS or ICP",
+    "xrf": "XRF in the laboratory",
+    "portable-xrf": "portable XRF",
+    "weathered-surface": "on a weathered surface",
+}
 LATEST_MS = 32_503_680_000_000  # the year 3000
 
 
@@ -28,20 +37,30 @@ def _line(longest: int):
     return Annotated[str, StringConstraints(max_length=longest, pattern=r"^[^\x00-\x1f\x7f]*$")]
 
 
-class AmountIn(BaseModel):
-    """One figure as typed."""
+class Typed(BaseModel):
+    """A part of an entry. What a later version added is left out where it says nothing, so that the seal of an older entry stays the same."""
 
     model_config = STRICT
+
+    @model_serializer(mode="wrap")
+    def _without_silent_additions(self, write):
+        silent = {"raw": "", "heading": "", "sd": None, "method": "not stated", "n": None}
+        return {key: value for key, value in write(self).items() if key not in silent or value != silent[key]}
+
+
+class AmountIn(Typed):
+    """One figure as typed; from a table also the cell and its heading as they stood there, and one sd in the same unit."""
 
     name: _line(12)
     text: _line(24)
     unit: Literal["wt", "mol", "ppm"]
+    raw: _line(80) = ""
+    heading: _line(60) = ""
+    sd: Annotated[float, Field(ge=0, le=1e6)] | None = None
 
 
-class GlassIn(BaseModel):
+class GlassIn(Typed):
     """An analysis as typed, with where it comes from."""
-
-    model_config = STRICT
 
     name: Annotated[str, StringConstraints(min_length=1, max_length=120, pattern=r"^[^\x00-\x1f\x7f]*[^\x00-\x20\x7f][^\x00-\x1f\x7f]*$")]
     family: _line(80) = ""
@@ -49,8 +68,10 @@ class GlassIn(BaseModel):
     region: _line(80) = ""
     source: _line(400) = ""
     note: Annotated[str, StringConstraints(max_length=2000, pattern=r"^[^\x00-\x08\x0b-\x1f\x7f]*$")] = ""
-    surface: Literal["section", "surface", "weathered", "not stated"] = "not stated"
+    surface: Surface = "not stated"
     replaces: Id | Literal[""] = ""
+    method: Method = "not stated"
+    n: Annotated[int, Field(ge=1, le=100_000)] | None = None
     amounts: Annotated[list[AmountIn], Field(min_length=1, max_length=60)]
 
 
@@ -85,6 +106,8 @@ class OwnGlass(SQLModel, table=True):
     note: str = Column(max_length=2000)
     surface: str = Column(max_length=20)
     replaces: str = Column(max_length=36)
+    method: str = Column(default="not stated", max_length=24, sa_column_kwargs={"server_default": "not stated"})
+    n: int | None = None
     amounts: str = Column(sa_type=Text)
     digest: str = Column(max_length=64)
     received_ms: int = Column(sa_type=BigInteger)
@@ -143,7 +166,7 @@ def _glass(row: OwnGlass) -> Glass:
         period=row.period,
         region=row.region,
         kind="own analysis",
-        count="",
+        count="" if row.n is None else str(row.n),
         source=row.source,
         status="entered here",
         note=row.note,
@@ -151,7 +174,20 @@ def _glass(row: OwnGlass) -> Glass:
         wt=wt,
         surface=row.surface,
         report=report(estimate(wt[None, :], weathered), 0),
+        originals={a["name"]: _as_it_stood(a) for a in typed if a.get("raw")},
+        method="" if row.method == "not stated" else METHOD_WORDS[row.method],
     )
+
+
+def _as_it_stood(typed: dict) -> str:
+    """The cell of the table under its heading, with the sd where that stood elsewhere."""
+    spread = f", sd {typed['sd']:.3g}" if "sd" in typed and "±" not in typed["raw"] else ""
+    return f"{typed['heading']}: {typed['raw']}{spread}" if typed.get("heading") else f"{typed['raw']}{spread}"
+
+
+def names(session: Session) -> frozenset[str]:
+    """Names of all own glasses in small letters: whether a sample is here already."""
+    return frozenset(name.lower() for name in session.exec(select(OwnGlass.name)).all())
 
 
 def all_glasses(session: Session) -> list[Glass]:
