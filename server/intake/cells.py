@@ -20,6 +20,7 @@ _BRACKET = re.compile(rf"({_NUMBER})(\s*)\(\s*(?:±\s*)?({_NUMBER})\s*\)")
 _UNIT = re.compile(r"\s*(wt\.?\s?%|%|ppm|mg/kg|μg/g|ug/g)$", re.IGNORECASE)
 _MARKED = re.compile(r"(?<=\d)\s*(?:[*†‡§#]+|\s[a-e]|\^?[a-e])$")
 _GROUPED = re.compile(r"(?<=\d)[\s'’](?=\d{3}(?!\d))")
+_ABOUT = re.compile(r"(?:[~≈]|ca?\.?|approx\.?|um|env\.?)\s*(?=[.,]?\d)", re.IGNORECASE)
 _DATE = re.compile(r"\d{4}-\d{2}-\d{2}$|\d{1,2}\.?[ -]?(?:jan|feb|mar|mär|mrz|apr|may|mai|jun|jul|aug|sep|oct|okt|nov|dec|dez)\w*\.?(?:[ -]?\d{2,4})?$", re.IGNORECASE)
 
 
@@ -120,8 +121,8 @@ def _read(raw: str, plain: str, mark: str, largest: float, unit: str) -> Cell:
     remark = ""
     if marked := _MARKED.search(plain):
         plain, remark = plain[: marked.start()], "a footnote mark was set aside"
-    if plain.startswith(("~", "≈")) or re.match(r"(?:ca?\.?|approx\.?|um|env\.?)\s*(?=[\d.,])", plain, re.IGNORECASE):
-        plain, remark = re.sub(r"^[^\d.,]+|^c[a]?\.\s*", "", plain), "given as about"
+    if about := _ABOUT.match(plain):
+        plain, remark = plain[about.end() :], "given as about"
     if found := _PLUS_MINUS.fullmatch(plain):
         return Cell(raw, number(found[1], mark, largest), sd=number(found[2], mark, largest), unit=unit, remark=remark)
     if found := _BRACKET.fullmatch(plain):

@@ -24,13 +24,13 @@ _UNIT_MARKS = (
     ("at", rf"at(?:om|omic)?[\s.\-]*{_PCT}"),
     ("ppb", r"ppb|ng/g|ng g-1|μg/kg"),
     ("ppm", r"ppmw?|mg/kg|mg kg-1|[μu]g/g|[μu]g\s?\.?g-1|g/t"),
-    ("wt", rf"(?:wt|weight|w|mass|m|ma|gew|gewichts?|massen?|masse|pds|poids|peso|oxide?)?[\s.\-]*{_PCT}(?:\s*(?:wt|weight|mass|massique|in peso|en poids|peso|masse))?|g/100\s?g|wt"),
+    ("wt", rf"(?:wt|weight|w|mass|m|ma|gew|gewichts?|massen?|masse|pds|poids|peso|oxide?)?[\s.\-]*{_PCT}(?:\s*(?:wt|weight|mass|massique|in peso|en poids|poids|pds|m|peso|masse))?|g/100\s?g|wt"),
 )
 _UNIT = re.compile(r"(?<![A-Za-z0-9])(?:" + "|".join(f"(?P<{name}>{marks})" for name, marks in _UNIT_MARKS) + r")(?![A-Za-z0-9])", re.IGNORECASE)
 _IRON = re.compile(r"(?:σ|∑|total|tot\.?)?\s*(?:iron|fe|eisen|fer|ferro)?\s*(?:\(?(?:total|tot\.?|gesamt)\)?)?\s*(?:as|als|en|come|=)?\s*(feo|fe2o3)\s*[\s(\[,_]*(?:t|tot|total|totale?|gesamt|all|\*)?\.?[\])]*", re.IGNORECASE)
 _SD = re.compile(
     r"(?P<rel>(?:%\s*)?\brsd\b(?:\s*%)?|\bcv\b|rel\.?\s*(?:sd|std|err\w*|stabw\.?))"
-    r"|(?P<two>2\s*(?:σ|sigma|s\.?d\.?|s)(?![A-Za-z0-9]))"
+    r"|(?P<two>(?<![A-Za-z0-9])2\s*(?:σ|sigma|s\.?d\.?|s)(?![A-Za-z0-9]))"
     r"|(?P<one>±|\+/-|(?:\b1\s*)?(?:σ|\bsigma\b)|\b1?\s?s\.?d\.?(?![A-Za-z0-9])|\b1s\b|\bst(?:d|\.)?[\s.]*dev(?:iation)?\b\.?|\bstd\b\.?|\bstandard deviation\b|\bstabw\b\.?|\bstandardabweichung\b|[eé]cart[\s-]type|\bdev(?:iazione)?\.?\s*st(?:andard|d)?\b\.?|\berr(?:or)?\b\.?|\bunc(?:ertainty|ert)?\b\.?|\bincert\w*|\bunsicherheit\b|\bfehler\b)",
     re.IGNORECASE,
 )
