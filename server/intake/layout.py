@@ -4,6 +4,7 @@ import hashlib
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from statistics import median
 
 from server.errors import Refused
 from server.intake.cells import clean, decimal_mark, read_cell
@@ -90,7 +91,7 @@ def _settled(columns: list[Column], cells: list[list[str]], caption_unit: str, c
     default = caption_unit if caption_unit in ("wt", "mol", "ppm") else ""
     columns = [corrected(column, *corrections[i]) if i in corrections else column for i, column in enumerate(columns)]
     columns = [_with_unit(column, values, default) for column, values in zip(columns, cells, strict=True)]
-    return _beside(_once(_with_name(columns, cells, corrections), corrections))
+    return _beside(_once(_with_name(columns, cells, corrections), cells, corrections))
 
 
 def _with_unit(column: Column, values: list[str], default: str) -> Column:
@@ -99,12 +100,12 @@ def _with_unit(column: Column, values: list[str], default: str) -> Column:
         return column
     amounts = _amounts(values)
     if column.role == "oxide":
-        if default in ("wt", "mol") or not amounts or max(amounts) <= 100:
+        if default in ("wt", "mol") or not amounts or median(amounts) <= 100:
             return replace(column, unit=default if default in ("wt", "mol") else "wt")
-        return replace(column, unit="ppm", is_sure=False, why="no unit given; figures above 100, so taken as ppm")
+        return replace(column, unit="ppm", is_sure=False, why="no unit given; most figures above 100, so taken as ppm")
     if default == "ppm":
         return replace(column, unit="ppm")
-    is_share = column.of in words()["majors"] and amounts and max(amounts) <= 60
+    is_share = column.of in words()["majors"] and amounts and median(amounts) <= 60
     why = f"no unit given; taken as {'wt% of the element' if is_share else 'ppm of the element'}"
     return replace(column, unit="wt" if is_share else "ppm", is_sure=False, why=why)
 
@@ -137,20 +138,33 @@ def _with_name(columns: list[Column], cells: list[list[str]], corrections: Mappi
     return columns
 
 
-def _once(columns: list[Column], corrections: Mapping) -> list[Column]:
+def _once(columns: list[Column], cells: list[list[str]], corrections: Mapping) -> list[Column]:
     """Each element counted once: wt% before mol%, oxide before element, all iron as Fe2O3 before FeO. FeO with Fe2O3 may be two halves."""
     order = sorted((i for i, c in enumerate(columns) if c.is_analyte), key=lambda i: (i not in corrections, columns[i].unit == "mol", columns[i].role == "element", columns[i].is_total_iron and columns[i].of == "FeO", i))
-    taken: dict[str, list[Column]] = {}
+    taken: dict[str, list[int]] = {}
     for i in order:
-        column = columns[i]
-        element = column.of if column.role == "element" else next((e for e in OXIDE_OF_ELEMENT if column.of.startswith(e) and not column.of[len(e) : len(e) + 1].islower()), column.of)
-        others = taken.setdefault(element, [])
-        is_twin = any(o.of == column.of or "element" in (o.role, column.role) or o.is_total_iron or column.is_total_iron for o in others)
-        if is_twin and i not in corrections:
-            columns[i] = Column(column.heading, "ignore", why=TWICE, is_sure=False)
+        others = taken.setdefault(_element(columns[i]), [])
+        if i not in corrections and any(_is_twin(columns, cells, i, k) for k in others):
+            columns[i] = Column(columns[i].heading, "ignore", why=TWICE, is_sure=False)
         else:
-            others.append(column)
+            others.append(i)
     return columns
+
+
+def _element(column: Column) -> str:
+    """The element that an amount's column is about."""
+    if column.role == "element":
+        return column.of
+    return next((e for e in OXIDE_OF_ELEMENT if column.of.startswith(e) and not column.of[len(e) : len(e) + 1].islower()), column.of)
+
+
+def _is_twin(columns: list[Column], cells: list[list[str]], i: int, k: int) -> bool:
+    """True where two columns tell the same metal twice, and in one row; tables brought together from several papers fill either."""
+    one, other = columns[i], columns[k]
+    if one.of == other.of:
+        return True
+    is_same_metal = "element" in (one.role, other.role) or one.is_total_iron or other.is_total_iron
+    return is_same_metal and any(_amounts([a]) and _amounts([b]) for a, b in zip(cells[i], cells[k], strict=True))
 
 
 def _beside(columns: list[Column]) -> list[Column]:

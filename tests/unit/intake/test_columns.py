@@ -88,3 +88,8 @@ def test_no_headings_are_said():
 @settings(max_examples=500, deadline=None)
 def test_any_heading_has_a_role(heading):
     assert column_of(heading).role in ROLES
+
+
+def test_a_table_from_several_papers_fills_either_iron():
+    made = laid_out(read_text("id,SiO2,Na2O,FeOt,Fe2O3t\nA,70,17,0.4,n.d.\nB,69,18,,0.5"), {}).columns
+    assert [c.role for c in made[3:]] == ["oxide", "oxide"]
