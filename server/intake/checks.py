@@ -93,7 +93,7 @@ def _beam(row: Row, wt: np.ndarray, method: str) -> Note | None:
     rule = limits()["beam"]
     if method not in BEAM_METHODS or wt.sum() >= rule["total_below_wt"] or wt[INDEX["Na2O"]] < rule["soda_above_wt"] or _drift(row, method):
         return None
-    return Note("soda_loss", f"The total is {wt.sum():.1f}. By electron beam, sodium can leave the spot: Na₂O may read low. A broad beam avoids it.")
+    return Note("soda_loss", f"The total is {wt.sum():.1f}. If it was an electron beam, sodium may have left the spot and Na₂O reads low; a broad beam avoids it.")
 
 
 def _drift(row: Row, method: str) -> Note | None:

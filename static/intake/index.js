@@ -89,7 +89,7 @@ function count() {
   const n = ticked().length;
   $("#keep-row").hidden = !$("[data-fingerprint]");
   $("#keep").disabled = n === 0 || isStale;
-  $("#keep").textContent = n === 1 ? "Save 1 glass" : `Save ${n} glasses`;
+  $("#keep").textContent = ["Tick what to save", "Save 1 glass"][n] ?? `Save ${n} glasses`;
 }
 
 function correct(column) {
@@ -204,7 +204,7 @@ function arrives(event) {
   const text = data?.getData("text") ?? "";
   if (text.length <= LARGEST) return undefined;
   event.preventDefault();
-  return fail($("#read-error"), tooLarge(text.length, "thousand characters"));
+  return fail($("#read-error"), tooLarge(text.length, "characters"));
 }
 
 function useRemembered() {

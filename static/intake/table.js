@@ -5,13 +5,14 @@ const PATIENCE_MS = 20_000;
 /** The desk did not take it, or does not answer; `message` is a sentence for a person. */
 export class NotRead extends Error {}
 
+/** The sentence for a file of so many bytes, or a text of so many characters. */
 export function tooLarge(size, what) {
-  return `That is ${Math.round(size / 1000).toLocaleString("en")} ${what}. Up to ${LARGEST / 1000} are read at once: bring the table in parts, or the sheet alone.`;
+  return `That is ${size >= 1e6 ? `${(size / 1e6).toFixed(1)} million` : `${Math.round(size / 1000)} thousand`} ${what}. Up to ${LARGEST / 1000} thousand are read at once: bring the table in parts, or the sheet alone.`;
 }
 
 /** A File as base64. Throws NotRead. */
 export async function base64Of(file) {
-  if (file.size > LARGEST) throw new NotRead(tooLarge(file.size, "kB"));
+  if (file.size > LARGEST) throw new NotRead(tooLarge(file.size, "bytes"));
   const address = await new Promise((resolve, reject) => {
     const reader = new FileReader();
     reader.onload = () => resolve(reader.result);

@@ -50,7 +50,7 @@ def test_what_was_previewed_is_what_the_push_stores_and_the_page_shows(client):
     sent = [entry("glass.added", new_id(), 0, body) for body in previewed]
     assert {v["verdict"] for v in client.post("/sync/push", json={"entries": sent}).json()["verdicts"]} == {"stored"}
     page = unescape(client.get(f"/glass/own/{sent[previewed.index(mean)]['subject']}").text)
-    for words in ("in the table", "Na₂O: 16,0 ± 0,3", "16.0 wt%", "Co (ppm): 1.215 ± 50", "EPMA, SEM-EDS or ICP", "n = 2", "Test report 7", "Farbe: blau"):
+    for words in ("and in the table", "Na₂O: 16,0 ± 0,3", "16.0 wt%", "Co (ppm): 1.215 ± 50", "EPMA, SEM-EDS or ICP", "n = 2", "Test report 7", "Farbe: blau"):
         assert words in page
     again = preview(client, text=t.GERMAN).text
     assert "is in the bench book already" in again
