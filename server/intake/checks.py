@@ -137,7 +137,7 @@ def readable(row: Row) -> tuple[np.ndarray | None, str]:
     """(wt% by OXIDES, '') of a row that can be kept, or (None, the reason)."""
     problems = [f.problem for f in row.figures if f.problem]
     if row.kind not in ("single", "mean", "part"):
-        return None, {"limit": "a row of limits or statistics, no glass", "heading": "the headings again"}.get(row.kind, "its figures were taken into the row above" if row.kind in ("sd", "two_sd", "rsd", "count") else "words, no figures")
+        return None, {"limit": "a row of limits or statistics, no glass", "heading": "the headings again", "other headings": "other headings", "elsewhere": row.problem}.get(row.kind, "its figures were taken into the row above" if row.kind in ("sd", "two_sd", "rsd", "count") else "words, no figures")
     if problems:
         return None, problems[0] + (f" And {len(problems) - 1} more." if len(problems) > 1 else "")
     if not row.figures:

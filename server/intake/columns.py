@@ -108,7 +108,15 @@ def column_of(heading: str, unit_below: str = "") -> Column:
         rest = _SD.sub(" ", plain)
         _role, of, _iron = analyte_of(re.sub(r"[(\[]\s*[)\]]|\b(?:on|of|in|von|de)\b", "", _UNIT.sub(" ", rest)).strip())
         return Column(heading, "sd", of, unit, factor=0.5 if deviation["two"] else 1.0, is_relative=bool(deviation["rel"]))
-    return _unread(heading, bare)
+    return _among_words(heading, bare, unit) or _unread(heading, bare)
+
+
+def _among_words(heading: str, bare: str, unit: str) -> Column | None:
+    """The one oxide that stands among other words ('SiO2 EPMA'): taken, but to be checked."""
+    found = {name for token in re.split(r"[\s(),;/]+", bare) if (name := _BY_LOWER.get(token.lower())) and len(name) > 2}
+    if len(found) != 1:
+        return None
+    return replace(_analyte(heading, "oxide", found.pop(), unit, False), is_sure=False, why="the other words of the heading are not understood")
 
 
 def _analyte(heading: str, role: str, of: str, unit: str, is_iron: bool) -> Column:
@@ -123,7 +131,8 @@ def _unread(heading: str, bare: str) -> Column:
     if bare.upper() in words()["not_glass"]["of"]:
         return Column(heading, "ignore", why=words()["not_glass"]["why"])
     if re.fullmatch(r"(?:[A-Z][a-z]?\d?){1,2}O?\d?", bare) and re.search(r"[a-z]|O", bare):
-        return Column(heading, "ignore", why="Isokom knows no oxide or element of this name; it is left out", is_sure=len(bare) > 3)
+        is_other_oxide = bare.endswith(tuple("O0123456789")) and any(re.match(rf"{e}(?![a-z])", bare) for e in OXIDE_OF_ELEMENT)
+        return Column(heading, "ignore", why="Isokom knows no oxide or element of this name; it is left out", is_sure=not is_other_oxide)
     first = re.split(r"[\s(/]", bare.lower())[0] if bare else ""
     role = _role_of_word().get(first.strip(".:"), "")
     if role and role not in ("total", "count"):

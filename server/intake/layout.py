@@ -61,6 +61,8 @@ def laid_out(grid: Grid, corrections: Mapping[int, tuple[str, str, str]], turn: 
 def _table(grid: Grid, cells: list[list[str]], row: int, corrections: Mapping, decimal: str, is_turned: bool) -> Table:
     headings = _headings(cells, row)
     units, skip = _unit_row(cells, row)
+    headings, further = _with_spreads_below(headings, cells, row + skip + 1)
+    skip += further
     caption = " ".join(cell for line in cells[:row] for cell in line if cell)[:400]
     lines = [(i + 1, line) for i, line in enumerate(cells) if i > row + skip and any(line)]
     columns = [column_of(heading, unit) for heading, unit in zip(headings, units, strict=True)]
@@ -86,15 +88,27 @@ def _unit_row(cells: list[list[str]], row: int) -> tuple[list[str], int]:
     return [""] * len(cells[row]), 0
 
 
+def _with_spreads_below(headings: list[str], cells: list[list[str]], below: int) -> tuple[list[str], int]:
+    """(headings, lines taken): a line of 'mean' and 'sd' under the oxides names the columns that have no heading."""
+    line = cells[below] if below < len(cells) else []
+    known = {word for kind in ("mean", "sd", "two_sd", "rsd") for word in words()["statistics"][kind]}
+    filled = [cell for cell in line if cell]
+    if len(filled) < 2 or any(clean(cell).lower() not in known for cell in filled):
+        return headings, 0
+    return [own or lower for own, lower in zip(headings, line, strict=True)], 1
+
+
 def _settled(columns: list[Column], cells: list[list[str]], caption_unit: str, corrections: Mapping) -> list[Column]:
     """Columns with their unit, no amount counted twice, and each sd beside what it belongs to."""
     default = caption_unit if caption_unit in ("wt", "mol", "ppm") else ""
     columns = [corrected(column, *corrections[i]) if i in corrections else column for i, column in enumerate(columns)]
-    columns = [_with_unit(column, values, default) for column, values in zip(columns, cells, strict=True)]
+    majors = [_amounts(values) for column, values in zip(columns, cells, strict=True) if column.role == "element" and not column.unit and column.of in words()["majors"]]
+    is_all_ppm = any(amounts and median(amounts) > 60 for amounts in majors)
+    columns = [_with_unit(column, values, default, is_all_ppm) for column, values in zip(columns, cells, strict=True)]
     return _beside(_once(_with_name(columns, cells, corrections), cells, corrections))
 
 
-def _with_unit(column: Column, values: list[str], default: str) -> Column:
+def _with_unit(column: Column, values: list[str], default: str, is_all_ppm: bool) -> Column:
     """A unit that no heading names is the table's, else a guess from the size of the figures; a guess is said to be one."""
     if not column.is_analyte or column.unit:
         return column
@@ -105,7 +119,7 @@ def _with_unit(column: Column, values: list[str], default: str) -> Column:
         return replace(column, unit="ppm", is_sure=False, why="no unit given; most figures above 100, so taken as ppm")
     if default == "ppm":
         return replace(column, unit="ppm")
-    is_share = column.of in words()["majors"] and amounts and median(amounts) <= 60
+    is_share = column.of in words()["majors"] and amounts and not is_all_ppm
     why = f"no unit given; taken as {'wt% of the element' if is_share else 'ppm of the element'}"
     return replace(column, unit="wt" if is_share else "ppm", is_sure=False, why=why)
 

@@ -45,7 +45,7 @@ class Line:
 
     @property
     def is_analysis(self) -> bool:
-        return self.row.kind in ("single", "mean", "part")
+        return self.row.kind in ("single", "mean", "part", "elsewhere")
 
 
 @dataclass(frozen=True)

@@ -3,11 +3,12 @@
 import re
 from dataclasses import dataclass, field, replace
 from decimal import Decimal
+from os.path import commonprefix
 from statistics import mean, stdev
 
 from server.errors import BadComposition, Refused
 from server.intake.cells import Cell, clean, read_cell
-from server.intake.columns import Column, words
+from server.intake.columns import Column, column_of, words
 from server.intake.layout import Table, kept_unit
 from server.physics.composition import LARGEST, amount, parse_number
 
@@ -85,9 +86,12 @@ def rows_of(table: Table, repeats: str = "mean") -> list[Row]:
     """Every row below the headings. repeats: 'mean' makes one glass of rows with one label, 'each' leaves them."""
     rows = [_row(table, line, cells) for line, cells in table.lines]
     named = sum(bool(row.label) for row in rows)
-    last = ""
+    last, other = "", 0
     for row in rows:
         row.kind = _kind(row)
+        other = row.line if row.kind == "other headings" else (0 if row.kind == "heading" else other)
+        if other and row.line != other:
+            row.kind, row.problem = "elsewhere", f"it stands under other headings (line {other}); bring that part in by itself"
         if not row.label and row.kind == "single" and 2 <= named < len(rows) and last and row.figures:
             row.label = last
         last = row.label if row.kind == "single" and row.label else last
@@ -106,7 +110,14 @@ def _row(table: Table, line: int, cells: list[str]) -> Row:
     figures = [figure(c, cells[i], table.marks[i]) for i, c in enumerate(table.columns) if c.is_analyte]
     figures = [_with_sd(f, table, cells) for f in figures if f]
     label = " ".join(dict.fromkeys(ids[:1] + names[:1]))[: WITHIN["name"]].strip()
-    return Row(line, label, {**facts, "note": "; ".join(notes)[: WITHIN["note"]]}, figures, n=_count(table, cells), stated_total=_number(table, cells, "total"))
+    label, n = _counted(label)
+    return Row(line, label, {**facts, "note": "; ".join(notes)[: WITHIN["note"]]}, figures, n=_count(table, cells) or n, stated_total=_number(table, cells, "total"))
+
+
+def _counted(label: str) -> tuple[str, int | None]:
+    """'BN-01 (n=5)' is the sample BN-01, analysed five times."""
+    found = re.search(r"\s*[(,;]?\s*\bn\s*=\s*([1-9]\d{0,4})\s*\)?$", label)
+    return (label[: found.start()], int(found[1])) if found and found.start() else (label, None)
 
 
 def _with_sd(made: Figure, table: Table, cells: list[str]) -> Figure:
@@ -151,7 +162,7 @@ def statistic_of(label: str) -> tuple[str, str]:
     """(mean, sd, two_sd, rsd, count or other; the label without that word), or ('', label)."""
     low = clean(label).lower().strip(" :()")
     for kind, known in words()["statistics"].items():
-        if low in known or re.sub(r"\s*\(?n\s*=\s*\d+\)?", "", low).strip() in known:
+        if low in known:
             return kind, ""
     parts = re.split(r"[\s,:;()/_]+", low)
     for kind in ("mean", "rsd", "two_sd", "sd"):
@@ -166,8 +177,9 @@ def _kind(row: Row) -> str:
     statistic, _rest = statistic_of(row.label)
     if statistic and not _is_whole_glass(row, statistic):
         return {"mean": "mean", "other": "limit"}.get(statistic, statistic)
-    if row.figures and sum(f.of.lower() == clean(f.raw).lower() for f in row.figures) > len(row.figures) / 2:
-        return "heading"
+    names = [(f.of, column_of(f.raw).of) for f in row.figures if f.problem]
+    if sum(bool(named) for _of, named in names) >= 2:
+        return "heading" if sum(of == named for of, named in names) > len(row.figures) / 2 else "other headings"
     readable = [f for f in row.figures if not f.problem]
     if not readable:
         return "words" if not row.figures or len(row.figures) < 2 else "single"
@@ -192,6 +204,7 @@ def _with_statistics(rows: list[Row]) -> list[Row]:
             target = target or (since[-1] if since else None)
             if target:
                 _apply(row, target)
+                since = []
         elif row.kind == "single":
             target = None
             since.append(row)
@@ -200,15 +213,11 @@ def _with_statistics(rows: list[Row]) -> list[Row]:
 
 def _name_mean(row: Row, since: list[Row]) -> None:
     _kind_, rest = statistic_of(row.label)
-    found = re.search(r"n\s*=\s*(\d{1,5})", row.label)
     mine = [r for r in since if not rest or r.label.startswith(rest)]
     if not rest and len({r.label for r in mine}) > 1:
-        stem = _stem([r.label for r in mine])
-        newest = mine[-1].label
-        mine = mine if len(stem) >= 2 else [r for r in mine if r.label == newest]
-        rest = stem if len(stem) >= 2 else newest
+        mine, rest = _meant(mine)
     row.label = rest or (mine[-1].label if mine else row.label)
-    row.n = row.n or (int(found[1]) if found else None) or (len(mine) if len(mine) > 1 else None)
+    row.n = row.n or (len(mine) if len(mine) > 1 else None)
     for part in mine:
         part.kind = "part"
         part.words.append(f"behind the mean in line {row.line}")
@@ -217,12 +226,14 @@ def _name_mean(row: Row, since: list[Row]) -> None:
     row.parts = mine
 
 
-def _stem(labels: list[str]) -> str:
-    stem = labels[0]
-    for label in labels[1:]:
-        while not label.startswith(stem):
-            stem = stem[:-1]
-    return stem.rstrip(" -_./#(,")
+def _meant(rows: list[Row]) -> tuple[list[Row], str]:
+    """(rows behind a mean without a name, its name): A7-1 and A7-2 are A7; the last label where that is repeated; else a mean of several samples."""
+    labels = [row.label for row in rows]
+    stem = commonprefix(labels)
+    if re.search(r"\w[-_ ./#(]+$", stem):
+        return rows, stem.rstrip("-_ ./#(")
+    last = [row for row in rows if row.label == labels[-1]]
+    return (last, labels[-1]) if len(last) > 1 else ([], f"Mean of {labels[0]} to {labels[-1]}"[: WITHIN["name"]])
 
 
 def _apply(row: Row, target: Row) -> None:

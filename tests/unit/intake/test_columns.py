@@ -20,7 +20,7 @@ from tests.unit.intake import tables as t
     ("Cl", "oxide", "Cl", ""), ("Cl (ppm)", "element", "Cl", "ppm"), ("SO3", "oxide", "SO3", ""), ("Soda", "oxide", "Na2O", ""), ("Kieselsäure", "oxide", "SiO2", ""), ("chaux", "oxide", "CaO", ""),
     ("± SiO2", "sd", "SiO2", ""), ("SiO2 sd", "sd", "SiO2", ""), ("SiO2 ±", "sd", "SiO2", ""), ("σ(SiO2)", "sd", "SiO2", ""), ("s.d. Na2O", "sd", "Na2O", ""), ("Na2O 1σ", "sd", "Na2O", ""), ("Na2O error", "sd", "Na2O", ""), ("sd", "sd", "", ""), ("±", "sd", "", ""), ("Stabw.", "sd", "", ""), ("écart-type", "sd", "", ""), ("dev. st.", "sd", "", ""),
     ("Probe Nr.", "id", "", ""), ("Sample", "id", "", ""), ("Échantillon", "id", "", ""), ("Campione", "id", "", ""), ("Fundort", "region", "", ""), ("Datierung", "period", "", ""), ("Site", "region", "", ""), ("Lieu", "region", "", ""), ("Gruppe", "family", "", ""), ("Literatur", "source", "", ""), ("Farbe", "note", "", ""), ("Couleur", "note", "", ""),
-    ("Total", "total", "", ""), ("Σ", "total", "", ""), ("Summe", "total", "", ""), ("Somma", "total", "", ""), ("n", "count", "", ""), ("Anzahl", "count", "", ""), ("LOI", "ignore", "", ""), ("La ppm", "ignore", "", ""), ("Si at%", "ignore", "", ""), ("shelf mark 4", "ignore", "", ""),
+    ("Total", "total", "", ""), ("Σ", "total", "", ""), ("Summe", "total", "", ""), ("Somma", "total", "", ""), ("n", "count", "", ""), ("Anzahl", "count", "", ""), ("SiO2 (EPMA)", "oxide", "SiO2", ""), ("SiO2 wt% by EDS", "oxide", "SiO2", "wt"), ("MnO2", "ignore", "", ""), ("LOI", "ignore", "", ""), ("La ppm", "ignore", "", ""), ("Si at%", "ignore", "", ""), ("shelf mark 4", "ignore", "", ""),
 ])
 def test_headings(heading, role, of, unit):
     column = column_of(heading)
@@ -44,6 +44,8 @@ def test_units_come_from_heading_line_of_units_caption_or_the_figures():
     assert guessed.unit == "ppm" and not guessed.is_sure and "taken as ppm" in guessed.why
     bare = columns("Sample,Si,Na,Co\nA,32.5,12.1,45")
     assert [(bare[h].unit, bare[h].is_sure) for h in ("Si", "Na", "Co")] == [("wt", False), ("wt", False), ("ppm", False)]
+    laser = columns("Sample|Na (%)|Mg|Si|Pb\nL1|12.1|3400|324000|23")
+    assert [laser[h].unit for h in ("Na (%)", "Mg", "Si", "Pb")] == ["wt", "ppm", "ppm", "ppm"]
     assert columns("Concentrations in mol%\nSample;SiO2;Na2O\nA;72;15")["SiO2"].unit == "mol"
 
 
@@ -93,3 +95,13 @@ def test_any_heading_has_a_role(heading):
 def test_a_table_from_several_papers_fills_either_iron():
     made = laid_out(read_text("id,SiO2,Na2O,FeOt,Fe2O3t\nA,70,17,0.4,n.d.\nB,69,18,,0.5"), {}).columns
     assert [c.role for c in made[3:]] == ["oxide", "oxide"]
+
+
+def test_what_is_taken_among_other_words_or_left_out_is_to_be_checked():
+    assert [column_of(h).is_sure for h in ("SiO2 (EPMA)", "MnO2", "Fe3O4", "shelf 4", "La ppm", "Au", "LOI", "")] == [False, False, False, False, True, True, True, True]
+
+
+def test_a_line_of_mean_and_sd_under_the_oxides():
+    made = laid_out(read_text("Sample;SiO2;;Na2O;\n;wt%;;wt%;\n;Mean;SD;Mean;2σ\nA;69,5;0,4;17,1;0,6"), {})
+    assert [(c.role, c.of, c.factor) for c in made.columns[1:]] == [("oxide", "SiO2", 1), ("sd", "SiO2", 1), ("oxide", "Na2O", 1), ("sd", "Na2O", 0.5)]
+    assert len(made.lines) == 1

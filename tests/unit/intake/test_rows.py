@@ -104,6 +104,19 @@ def test_a_short_label_is_no_limit_row_when_it_stands_over_a_whole_glass():
     assert [(x.row.label, x.row.kind) for x in made.lines] == [("LD", "single"), ("2S", "single"), ("DL", "limit")]
 
 
+def test_a_count_in_the_label_and_a_line_of_spreads():
+    made = read("Sample\tSiO2\tNa2O\nBN-01 (n=5)\t68.41\t17.83\n±\t0.31\t0.22\nA1\t69\t17\nA2\t70\t16\nMean (n = 2)\t69.5\t16.5")
+    assert (line(made, "BN-01").row.n, amounts(made, "BN-01")["SiO2", "wt"]["sd"]) == (5, 0.31)
+    assert [(x.row.label, x.row.kind, x.row.n) for x in made.lines][2:] == [("A1", "single", None), ("A2", "single", None), ("Mean of A1 to A2", "mean", 2)]
+
+
+def test_rows_under_other_headings_are_never_read_under_these():
+    made = read("Sample,SiO2,Na2O,CaO\nA,70,17,8\nSample,SiO2,Na2O,CaO\nB,69,17,9\nSample,TiO2,MnO,PbO\nA,0.1,0.5,0.02\nB,0.1,0.4,0.03\n")
+    assert [(x.row.label, x.row.kind, x.body is not None) for x in made.lines] == [
+        ("A", "single", True), ("Sample", "heading", False), ("B", "single", True), ("Sample", "other headings", False), ("A", "elsewhere", False), ("B", "elsewhere", False)]
+    assert "under other headings (line 5)" in made.lines[-1].problem
+
+
 HEAD = "Sample,Family,SiO2,Na2O,K2O,CaO,Al2O3,Total\n"
 
 
