@@ -53,8 +53,8 @@ async function read({ isFirst = false } = {}) {
 
 function clear() {
   $("#understood").replaceChildren();
-  $("#keep-row").hidden = true;
   $("#remembered").hidden = true;
+  count();
 }
 
 function show(html, isFirst) {
@@ -74,7 +74,8 @@ function show(html, isFirst) {
   count();
   if (!isFirst) return;
   $("#remembered").hidden = !remembered(fingerprint());
-  $("#understood-head").focus();
+  $("#understood-head").focus({ preventScroll: true });
+  $("#understood-head").scrollIntoView({ block: "start" });
 }
 
 function fingerprint() {
@@ -88,6 +89,7 @@ function ticked() {
 function count() {
   const n = ticked().length;
   $("#keep-row").hidden = !$("[data-fingerprint]");
+  $("#read").classList.toggle("quiet", !$("#keep-row").hidden); // one clear action: to read, then to save
   $("#keep").disabled = n === 0 || isStale;
   $("#keep").textContent = ["Tick what to save", "Save 1 glass"][n] ?? `Save ${n} glasses`;
 }
