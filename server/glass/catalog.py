@@ -3,7 +3,7 @@
 import csv
 import re
 import unicodedata
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cache
 from pathlib import Path
 
@@ -37,7 +37,8 @@ class Glass:
     wt: np.ndarray
     surface: str
     report: dict
-    method: str = ""
+    originals: dict[str, str] = field(default_factory=dict)  # the cells of the table that an own glass came from
+    method: str = ""  # of analysis, a key of server/physics/data/analysis.json
 
     @property
     def from_memory(self) -> bool:

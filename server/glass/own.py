@@ -1,17 +1,19 @@
 """The user's own glasses: analyses typed on a tablet or at the desk, kept as typed. This module alone writes them."""
 
 import json
+from collections.abc import Sequence
 from typing import Annotated, Literal
 
 import numpy as np
-from pydantic import BaseModel, ConfigDict, Field, StringConstraints, ValidationError
+from pydantic import BaseModel, ConfigDict, Field, StringConstraints, ValidationError, model_serializer
 from sqlalchemy import BigInteger, Text
 from sqlmodel import Session, SQLModel, select
 from sqlmodel import Field as Column
 
 from server.errors import BadComposition, Missing, Refused
 from server.glass.catalog import Glass
-from server.physics.composition import Amount, amount, wt_pct_of
+from server.physics.analysis import default_sd
+from server.physics.composition import INDEX, OXIDE_OF_ELEMENT, Amount, amount, wt_pct_from_ppm, wt_pct_of
 from server.physics.estimate import estimate
 from server.physics.report import report
 from server.store.once import already_stored, digest
@@ -20,6 +22,8 @@ from server.store.sequence import next_number
 UUID = r"^[0-9a-f]{8}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{12}$"
 Id = Annotated[str, StringConstraints(pattern=UUID)]
 STRICT = ConfigDict(strict=True, extra="forbid", allow_inf_nan=False)
+Surface = Literal["section", "surface", "weathered", "not stated"]
+Method = Literal["certified", "epma-icp", "xrf", "portable-xrf", "weathered-surface", "not stated"]
 LATEST_MS = 32_503_680_000_000  # the year 3000
 
 
@@ -28,20 +32,30 @@ def _line(longest: int):
     return Annotated[str, StringConstraints(max_length=longest, pattern=r"^[^\x00-\x1f\x7f]*$")]
 
 
-class AmountIn(BaseModel):
-    """One figure as typed."""
+class Typed(BaseModel):
+    """A part of an entry. What a later version added is left out where it says nothing, so that the seal of an older entry stays the same."""
 
     model_config = STRICT
+
+    @model_serializer(mode="wrap")
+    def _without_silent_additions(self, write):
+        silent = {"raw": "", "heading": "", "sd": None, "method": "not stated", "n": None}
+        return {key: value for key, value in write(self).items() if key not in silent or value != silent[key]}
+
+
+class AmountIn(Typed):
+    """One figure as typed; from a table also the cell and its heading as they stood there, and one sd in the same unit."""
 
     name: _line(12)
     text: _line(24)
     unit: Literal["wt", "mol", "ppm"]
+    raw: _line(80) = ""
+    heading: _line(60) = ""
+    sd: Annotated[float, Field(ge=0, le=1e6)] | None = None
 
 
-class GlassIn(BaseModel):
+class GlassIn(Typed):
     """An analysis as typed, with where it comes from."""
-
-    model_config = STRICT
 
     name: Annotated[str, StringConstraints(min_length=1, max_length=120, pattern=r"^[^\x00-\x1f\x7f]*[^\x00-\x20\x7f][^\x00-\x1f\x7f]*$")]
     family: _line(80) = ""
@@ -49,8 +63,10 @@ class GlassIn(BaseModel):
     region: _line(80) = ""
     source: _line(400) = ""
     note: Annotated[str, StringConstraints(max_length=2000, pattern=r"^[^\x00-\x08\x0b-\x1f\x7f]*$")] = ""
-    surface: Literal["section", "surface", "weathered", "not stated"] = "not stated"
+    surface: Surface = "not stated"
     replaces: Id | Literal[""] = ""
+    method: Method = "not stated"
+    n: Annotated[int, Field(ge=1, le=100_000)] | None = None
     amounts: Annotated[list[AmountIn], Field(min_length=1, max_length=60)]
 
 
@@ -85,6 +101,8 @@ class OwnGlass(SQLModel, table=True):
     note: str = Column(max_length=2000)
     surface: str = Column(max_length=20)
     replaces: str = Column(max_length=36)
+    method: str = Column(default="not stated", max_length=24, sa_column_kwargs={"server_default": "not stated"})
+    n: int | None = None
     amounts: str = Column(sa_type=Text)
     digest: str = Column(max_length=64)
     received_ms: int = Column(sa_type=BigInteger)
@@ -131,10 +149,19 @@ def accept(session: Session, raw_entry: dict, received_ms: int) -> str:
     return "stored"
 
 
-def _glass(row: OwnGlass) -> Glass:
+def _glasses(rows: Sequence[OwnGlass]) -> list[Glass]:
+    """All estimated at once."""
+    if not rows:
+        return []
+    wt = np.array([_wt(row) for row in rows])
+    weathered = np.array(["weathered" in (row.surface, row.method.removesuffix("-surface")) for row in rows])
+    sd = np.array([_sd(row, wt[i]) for i, row in enumerate(rows)])
+    made = estimate(wt, weathered, sd)
+    return [_glass(row, wt[i], report(made, i)) for i, row in enumerate(rows)]
+
+
+def _glass(row: OwnGlass, wt: np.ndarray, made: dict) -> Glass:
     typed = json.loads(row.amounts)
-    wt = wt_pct_of(amounts_of(typed))
-    weathered = np.array([row.surface == "weathered"])
     units = {"wt": "wt%", "mol": "mol%", "ppm": "ppm"}
     return Glass(
         key=f"own/{row.id}",
@@ -143,22 +170,51 @@ def _glass(row: OwnGlass) -> Glass:
         period=row.period,
         region=row.region,
         kind="own analysis",
-        count="",
+        count="" if row.n is None else str(row.n),
         source=row.source,
         status="entered here",
         note=row.note,
         published={a["name"]: f"{a['text']} {units[a['unit']]}" for a in typed if a["text"].strip()},
         wt=wt,
         surface=row.surface,
-        report=report(estimate(wt[None, :], weathered), 0),
+        report=made,
+        originals={a["name"]: _as_it_stood(a) for a in typed if a.get("raw")},
+        method=row.method,
     )
+
+
+def _wt(row: OwnGlass) -> np.ndarray:
+    """wt% by OXIDES, shape (oxides,)."""
+    return wt_pct_of(amounts_of(json.loads(row.amounts)))
+
+
+def _sd(row: OwnGlass, wt: np.ndarray) -> np.ndarray:
+    """One standard deviation in wt%, shape (oxides,): as given in wt% or ppm, else what the method is usually worth."""
+    sd = default_sd(wt, row.method)
+    for typed in json.loads(row.amounts):
+        if typed.get("sd") is not None and typed["unit"] == "wt":
+            sd[INDEX[typed["name"]]] = typed["sd"]
+        elif typed.get("sd") is not None and typed["unit"] == "ppm":
+            sd[INDEX[OXIDE_OF_ELEMENT[typed["name"]]]] = wt_pct_from_ppm(typed["name"], typed["sd"])
+    return sd
+
+
+def _as_it_stood(typed: dict) -> str:
+    """The cell of the table under its heading, with the sd where that stood elsewhere."""
+    spread = f", sd {typed['sd']:.3g}" if "sd" in typed and "±" not in typed["raw"] else ""
+    return f"{typed['heading']}: {typed['raw']}{spread}" if typed.get("heading") else f"{typed['raw']}{spread}"
+
+
+def names(session: Session) -> frozenset[str]:
+    """Names of all own glasses in small letters: whether a sample is here already."""
+    return frozenset(name.lower() for name in session.exec(select(OwnGlass.name)).all())
 
 
 def all_glasses(session: Session) -> list[Glass]:
     """Own glasses, newest first, without those that a later one replaces."""
     rows = session.exec(select(OwnGlass).order_by(OwnGlass.seq.desc())).all()
     replaced = {row.replaces for row in rows}
-    return [_glass(row) for row in rows if row.id not in replaced]
+    return _glasses([row for row in rows if row.id not in replaced])
 
 
 def find(session: Session, glass_id: str) -> Glass:
@@ -166,4 +222,4 @@ def find(session: Session, glass_id: str) -> Glass:
     row = session.get(OwnGlass, glass_id)
     if row is None:
         raise Missing("This glass has not reached the desk yet, or was never entered.", code="no_such_glass")
-    return _glass(row)
+    return _glasses([row])[0]

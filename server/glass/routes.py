@@ -9,6 +9,7 @@ from fastapi.responses import HTMLResponse, JSONResponse
 from server.glass import catalog, own, properties, record, view
 from server.glass.catalog import Glass
 from server.glass.kin import kin_of
+from server.physics.analysis import methods
 from server.physics.composition import OXIDE_OF_ELEMENT, OXIDES
 from server.physics.kin_report import rule_words
 from server.physics.table import bundle, models, table
@@ -91,7 +92,7 @@ def names_json(request: Request) -> JSONResponse:
 @router.get("/glass/new")
 def new(request: Request) -> HTMLResponse:
     """Type an analysis; the page estimates it itself, with or without the desk."""
-    context = {"main_oxides": MAIN_OXIDES, "oxides": OXIDES, "elements": tuple(OXIDE_OF_ELEMENT)}
+    context = {"main_oxides": MAIN_OXIDES, "oxides": OXIDES, "elements": tuple(OXIDE_OF_ELEMENT), "methods": methods().values()}
     return page(request, "glass/new.html", place="glasses", **context)
 
 

@@ -3,6 +3,7 @@
 from math import ceil, floor
 
 from server.glass.catalog import Glass
+from server.physics.analysis import methods
 from server.physics.report import sentence, why
 from server.physics.table import models, table
 from server.web.page import formula
@@ -32,6 +33,17 @@ def short(made: dict) -> str:
         return "no working temperatures"
     soft, work = made["points"]["softening"], made["points"]["working"]
     return f"softens {soft['t_c']:.0f} ± {soft['u_k']:.0f} °C, works to {work['t_c']:.0f} °C"
+
+
+def method_words(glass: Glass) -> str:
+    """How the analysis was made, and that it was taken for granted where the source was not read for it."""
+    label = methods()[glass.method]["label"]
+    return label if glass.kind == "own analysis" or glass.method == "certified" else f"{label} (taken for granted)"
+
+
+def analysis_share(glass: Glass) -> str:
+    """The part of the ± that comes from the analysis, in a sentence."""
+    return sentence("analysis_share", {"method": methods()[glass.method]["label"], **glass.report["analysis_u"]})
 
 
 def heat(made: dict) -> dict | None:

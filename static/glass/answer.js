@@ -43,7 +43,7 @@ function models(tool, report) {
 }
 
 /** Nodes that show a report. */
-export function answerNodes(tool, report, name) {
+export function answerNodes(tool, report, name, method) {
   const nodes = [el("p", { className: "lead", textContent: lead(tool, report) })];
   for (const note of report.notes) {
     const sentence = note.caution ? [el("strong", { textContent: "Caution. " }), note.text] : [note.text];
@@ -55,7 +55,9 @@ export function answerNodes(tool, report, name) {
     const head = document.createElement("heat-scale");
     head.setAttribute("scale", scale.join(" "));
     const chart = document.createElement("viscosity-chart");
-    nodes.push(head, heatBar(curve, scale), pointTable(report.points));
+    const label = tool.data.analysis.methods.find((m) => m.key === method).label;
+    const share = el("p", { className: "small", textContent: tool.sentence("analysis_share", { method: label, ...report.analysis_u }) });
+    nodes.push(head, heatBar(curve, scale), pointTable(report.points), share);
     const { width_k, from_c, to_c } = report.range;
     nodes.push(el("p", {}, "Working range: ", el("strong", { textContent: `${Math.round(width_k)} K wide` }), `, from ${Math.round(from_c)} to ${Math.round(to_c)} °C.`));
     nodes.push(expansion(report), el("figure", { className: "viscosity" }, el("figcaption", { textContent: "Viscosity as it cools" }), chart));

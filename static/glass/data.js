@@ -23,6 +23,22 @@ export function wtOfTyped(estimator, typed) {
   return composition.wtOf(typed.map((a) => composition.amount(a.name, a.text, a.unit)));
 }
 
+/** Whether what was analysed tells nothing of the glass beneath. */
+export function isWeathered({ surface, method }) {
+  return surface === "weathered" || method === "weathered-surface";
+}
+
+/** One standard deviation in wt% by oxide, as given or by the method; the same rule as server/glass/own.py. */
+export function sdOfTyped(tool, wt, { method, amounts }) {
+  const { composition } = tool;
+  const sd = tool.defaultSd(wt, method ?? "not stated");
+  for (const a of amounts.filter((x) => x.sd !== undefined && x.sd !== null)) {
+    if (a.unit === "wt") sd[a.name] = a.sd;
+    else if (a.unit === "ppm") sd[composition.data.oxide_of_element[a.name]] = composition.wtFromPpm(a.name, a.sd);
+  }
+  return sd;
+}
+
 /** The curve picture's summary of a report (server/glass/view.py curve()). */
 export function curveOf(key, name, report) {
   if (!report.vft) return null;
@@ -39,7 +55,8 @@ async function waitingGlasses() {
   if (!entries.length) return [];
   const tool = await estimator();
   return entries.map(({ subject, body }) => {
-    const report = tool.estimate(wtOfTyped(tool, body.amounts), body.surface === "weathered");
+    const wt = wtOfTyped(tool, body.amounts);
+    const report = tool.estimate(wt, isWeathered(body), sdOfTyped(tool, wt, body));
     const alpha = report.alpha && [report.alpha.value_1e7_k, report.alpha.u_1e7_k];
     const words = plain(`${body.name} ${body.family} ${body.period} ${body.region}`);
     return { key: `own/${subject}`, name: body.name, family: body.family, words, status: report.status, alpha, curve: curveOf(`own/${subject}`, body.name, report) };

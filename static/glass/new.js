@@ -2,7 +2,7 @@
 import { NotKept, entriesOf, newId, record } from "../web/outbox.js";
 import { answerNodes } from "./answer.js";
 import { BadComposition } from "./composition.js";
-import { estimator, wtOfTyped } from "./data.js";
+import { estimator, isWeathered, sdOfTyped, wtOfTyped } from "./data.js";
 import { LONGEST, readPasted, tooLong } from "./paste.js";
 
 const DRAFT = "isokom-analysis-draft";
@@ -78,11 +78,11 @@ function refresh() {
   }
   $("#total").textContent = wt ? totalWords(figures, wt) : "";
   if (!wt || figures.length < 2) return showNothing(wt);
-  const weathered = $("#g-surface").value === "weathered";
-  const key = JSON.stringify([wt, weathered]);
+  const { surface, method } = formState();
+  const key = JSON.stringify([wt, surface, method]);
   if (key === shown) return;
   shown = key;
-  $("#answer").replaceChildren(...answerNodes(tool, tool.estimate(wt, weathered), $("#g-name").value));
+  $("#answer").replaceChildren(...answerNodes(tool, tool.estimate(wt, isWeathered({ surface, method }), sdOfTyped(tool, wt, { method, amounts: [] })), $("#g-name").value, method));
 }
 
 // An estimate never stays beside figures that it does not belong to.
@@ -115,12 +115,13 @@ function stopLongText(event) {
 
 function formState() {
   const texts = Object.fromEntries(FIELDS.map((f) => [f, $(`#g-${f}`).value]));
-  return { ...texts, surface: $("#g-surface").value, unit: unit(), amounts: typed() };
+  return { ...texts, surface: $("#g-surface").value, method: $("#g-method").value, unit: unit(), amounts: typed() };
 }
 
 function fill(state) {
   for (const f of FIELDS) $(`#g-${f}`).value = state[f] ?? "";
   $("#g-surface").value = state.surface ?? "not stated";
+  $("#g-method").value = state.method ?? "not stated";
   const share = state.unit ?? state.amounts?.find((a) => a.unit !== "ppm")?.unit ?? "wt";
   $(`input[name=unit][value=${share}]`).checked = true;
   for (const a of state.amounts ?? []) addRow(a.unit === "ppm" ? `ppm:${a.name}` : a.name, a.text);

@@ -1,11 +1,14 @@
 """A migrated new file is exactly what the classes say."""
 
+from alembic import command
 from alembic.autogenerate import compare_metadata
 from alembic.migration import MigrationContext
 from sqlalchemy import inspect, text
 from sqlmodel import SQLModel
 
+from server.glass import own
 from server.store import migrate
+from server.store.engine import Store
 from server.store.sequence import next_number
 
 
@@ -33,3 +36,20 @@ def test_a_write_is_durable_and_immediate(store):
     with store.write() as session:
         assert session.execute(text("PRAGMA synchronous")).scalar() == 2
         assert session.execute(text("PRAGMA journal_mode")).scalar() == "wal"
+
+
+def test_a_bench_book_of_the_first_step_keeps_its_glasses(tmp_path):
+    """Columns added later read as 'not stated' and unknown for what was there."""
+    store = Store(tmp_path / "bench.db")
+    config = migrate._config()
+    with store.engine.connect() as connection:
+        config.attributes["connection"] = connection
+        command.upgrade(config, "0001")
+    columns = "id, seq, at_ms, device, name, family, period, region, source, note, surface, replaces, amounts, digest, received_ms"
+    with store.write() as session:
+        session.execute(text(f"INSERT INTO own_glass ({columns}) VALUES ('a', 1, 1, 'd', 'Old (invented)', '', '', '', '', '', 'section', '', '[{{\"name\": \"SiO2\", \"text\": \"70\", \"unit\": \"wt\"}}]', 'x', 1)".replace(":", "\\:")))
+    migrate.upgrade(store)
+    with store.read() as session:
+        glass = own.find(session, "a")
+    store.close()
+    assert (glass.name, glass.method, glass.count, glass.originals) == ("Old (invented)", "not stated", "", {})

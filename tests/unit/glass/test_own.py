@@ -7,6 +7,7 @@ from pydantic import ValidationError
 
 from server.errors import Differs, Missing, Refused
 from server.glass import own
+from server.store.once import digest
 from tests.entries import entry, new_id
 
 BODY = {
@@ -81,3 +82,45 @@ def test_missing(store):
 def test_row_class_refuses_wrong_types():
     with pytest.raises(ValidationError):
         own.OwnGlass.model_validate({"id": "x", "seq": "not a number", "amounts": json.dumps([])})
+
+
+def test_the_seal_of_an_entry_made_before_tables_could_be_brought_in_is_unchanged():
+    """The seal was taken with the program of before; another one would make an entry offered again differ from itself."""
+    body = {"name": "Old entry (invented)", "family": "natron", "period": "", "region": "", "source": "", "note": "", "surface": "not stated", "replaces": "",
+            "amounts": [{"name": "SiO2", "text": "69,5", "unit": "wt"}, {"name": "Na2O", "text": "16", "unit": "wt"}]}
+    raw = {"id": "018f0000-0000-7000-8000-000000000001", "kind": "glass.added", "subject": "018f0000-0000-7000-8000-000000000002", "n": 0,
+           "device": "018f0000-0000-7000-8000-0000000000d1", "at_ms": 1790000000000, "body": body}
+    assert digest(own.EntryIn.model_validate(raw)) == "5d4043d4b8e6778c10a7ec9de8ee44c2a09878f9e410539c8b4f7d5c304fceed"
+    raw["body"] = {**body, "method": "xrf"}
+    assert digest(own.EntryIn.model_validate(raw)) != "5d4043d4b8e6778c10a7ec9de8ee44c2a09878f9e410539c8b4f7d5c304fceed"
+
+
+def test_what_a_table_said_is_kept_beside_what_was_understood(store):
+    amounts = [{"name": "SiO2", "text": "69.5", "unit": "wt", "raw": "69,5", "heading": "SiO₂ (Gew.-%)", "sd": 0.4}, {"name": "Na2O", "text": "16.2", "unit": "wt", "raw": "16,2 ± 0,2", "heading": "", "sd": 0.2}]
+    raw = glass_entry(amounts=amounts, method="portable-xrf", n=3)
+    assert add(store, raw) == "stored" and add(store, raw) == "same"
+    with store.read() as session:
+        glass = own.find(session, raw["subject"])
+        assert own.names(session) == {BODY["name"].lower()}
+    assert glass.originals == {"SiO2": "SiO₂ (Gew.-%): 69,5, sd 0.4", "Na2O": "16,2 ± 0,2"}
+    assert (glass.method, glass.count, glass.published["SiO2"]) == ("portable-xrf", "3", "69.5 wt%")
+
+
+@pytest.mark.parametrize("changes", [{"method": "guess"}, {"n": 0}, {"n": "3"}, {"amounts": [{"name": "SiO2", "text": "70", "unit": "wt", "sd": -1}]}, {"amounts": [{"name": "SiO2", "text": "70", "unit": "wt", "raw": "x" * 81}]}])
+def test_what_a_table_cannot_say_is_refused(store, changes):
+    with pytest.raises(Refused):
+        add(store, glass_entry(**changes))
+
+
+def test_the_method_of_analysis_and_given_sd_widen_the_estimate(store):
+    """Same glass: certified, portable XRF, and with a sd of 2 wt% given for one oxide."""
+    doubted = [{**a, "sd": 2.0} if a["name"] == "SiO2" else a for a in BODY["amounts"]]
+    entries = [glass_entry(method="certified"), glass_entry(method="portable-xrf"), glass_entry(method="certified", amounts=doubted)]
+    for raw in entries:
+        add(store, raw)
+    with store.read() as session:
+        known, coarse, spread = (own.find(session, raw["subject"]).report for raw in entries)
+    assert known["points"]["softening"]["t_c"] == coarse["points"]["softening"]["t_c"]
+    for wider in (coarse, spread):
+        assert wider["points"]["softening"]["u_k"] > known["points"]["softening"]["u_k"]
+        assert wider["analysis_u"]["softening"] > known["analysis_u"]["softening"] > 0

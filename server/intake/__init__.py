@@ -1,0 +1,1 @@
+"""Tables of analyses as they really come: read, understood column by column, checked. Nothing is stored here."""

@@ -1,0 +1,213 @@
+"""A grid of cells -> a table with its columns settled: where the headings stand, which way it runs, units, decimal marks."""
+
+import hashlib
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from statistics import median
+
+from server.errors import Refused
+from server.intake.cells import clean, decimal_mark, read_cell
+from server.intake.columns import KEPT_AS, Column, analyte_of, column_of, corrected, is_unit, unit_of, words
+from server.intake.reading import Grid
+from server.physics.composition import OXIDE_OF_ELEMENT
+
+LOOK_FOR_HEADINGS_IN = 40
+TWICE = "the same as an earlier column, which is used"
+
+
+@dataclass(frozen=True)
+class Table:
+    """Columns as settled, (line in the file, cells) of the rows below them, decimal mark by column, and the key of its headings."""
+
+    columns: list[Column]
+    lines: list[tuple[int, list[str]]]
+    marks: list[str]
+    is_turned: bool
+    caption: str
+    fingerprint: str
+    how: str
+
+
+def _analytes_in(cells: list[str]) -> int:
+    """How many different oxides and elements the cells name."""
+    found = {column_of(cell).of for cell in cells if cell and len(cell) < 60 and not re.fullmatch(r"[\d.,<±\s]*", cell)}
+    return len(found - {""})
+
+
+def _best_row(cells: list[list[str]]) -> tuple[int, int]:
+    """(analytes, row) of the row that names most."""
+    counts = [_analytes_in(row) for row in cells[:LOOK_FOR_HEADINGS_IN]]
+    most = max(counts, default=0)
+    return most, counts.index(most) if counts else 0
+
+
+def _turned(cells: list[list[str]]) -> list[list[str]]:
+    return [list(column) for column in zip(*cells, strict=True)]
+
+
+def laid_out(grid: Grid, corrections: Mapping[int, tuple[str, str, str]], turn: str = "auto", decimal: str = "auto") -> Table:
+    """The table in a grid. Raises Refused where no headings of oxides are found."""
+    most, row = _best_row(grid.cells)
+    side = _turned([line[:] for line in grid.cells])
+    most_aside, column = _best_row(side)
+    is_turned = turn == "yes" or (turn == "auto" and most_aside > max(most, 2))
+    cells, row, most = (side, column, most_aside) if is_turned else (grid.cells, row, most)
+    if most < 2:
+        raise Refused("No line of headings with oxides such as SiO2 and Na2O was found. Bring the headings along with the figures.", code="no_headings")
+    return _table(grid, cells, row, corrections, decimal, is_turned)
+
+
+def _table(grid: Grid, cells: list[list[str]], row: int, corrections: Mapping, decimal: str, is_turned: bool) -> Table:
+    headings = _headings(cells, row)
+    units, skip = _unit_row(cells, row)
+    headings, further = _with_spreads_below(headings, cells, row + skip + 1)
+    skip += further
+    caption = " ".join(cell for line in cells[:row] for cell in line if cell)[:400]
+    lines = [(i + 1, line) for i, line in enumerate(cells) if i > row + skip and any(line)]
+    columns = [column_of(heading, unit) for heading, unit in zip(headings, units, strict=True)]
+    columns = _settled(columns, [[line[i] for _, line in lines] for i in range(len(columns))], unit_of(caption), corrections)
+    marks = _marks(columns, lines, decimal)
+    key = hashlib.sha256("\x1f".join([*(clean(h).lower() for h in headings), *units]).encode()).hexdigest()[:16]
+    return Table(columns, lines, marks, is_turned, caption, key, grid.how)
+
+
+def _headings(cells: list[list[str]], row: int) -> list[str]:
+    """The headings; an empty one over a column takes the cell above it ('Sample' is often set one line higher)."""
+    above = cells[row - 1] if row and sum(bool(c) for c in cells[row - 1]) > 1 else [""] * len(cells[row])
+    return [(own or (upper if not analyte_of(upper)[0] else ""))[:200] for own, upper in zip(cells[row], above, strict=True)]
+
+
+def _unit_row(cells: list[list[str]], row: int) -> tuple[list[str], int]:
+    """(unit under or over each heading, lines that this takes below the headings)."""
+    for near, skip in ((row + 1, 1), (row - 1, 0)):
+        line = cells[near] if 0 <= near < len(cells) else []
+        filled = [cell for cell in line if cell]
+        if filled and sum(is_unit(cell) for cell in filled) >= max(1, 0.6 * len(filled)):
+            return [cell if is_unit(cell) else "" for cell in line], skip
+    return [""] * len(cells[row]), 0
+
+
+def _with_spreads_below(headings: list[str], cells: list[list[str]], below: int) -> tuple[list[str], int]:
+    """(headings, lines taken): a line of 'mean' and 'sd' under the oxides names the columns that have no heading."""
+    line = cells[below] if below < len(cells) else []
+    known = {word for kind in ("mean", "sd", "two_sd", "rsd") for word in words()["statistics"][kind]}
+    filled = [cell for cell in line if cell]
+    if len(filled) < 2 or any(clean(cell).lower() not in known for cell in filled):
+        return headings, 0
+    return [own or lower for own, lower in zip(headings, line, strict=True)], 1
+
+
+def _settled(columns: list[Column], cells: list[list[str]], caption_unit: str, corrections: Mapping) -> list[Column]:
+    """Columns with their unit, no amount counted twice, and each sd beside what it belongs to."""
+    default = caption_unit if caption_unit in ("wt", "mol", "ppm") else ""
+    columns = [corrected(column, *corrections[i]) if i in corrections else column for i, column in enumerate(columns)]
+    majors = [_amounts(values) for column, values in zip(columns, cells, strict=True) if column.role == "element" and not column.unit and column.of in words()["majors"]]
+    is_all_ppm = any(amounts and median(amounts) > 60 for amounts in majors)
+    columns = [_with_unit(column, values, default, is_all_ppm) for column, values in zip(columns, cells, strict=True)]
+    return _beside(_once(_with_name(columns, cells, corrections), cells, corrections))
+
+
+def _with_unit(column: Column, values: list[str], default: str, is_all_ppm: bool) -> Column:
+    """A unit that no heading names is the table's, else a guess from the size of the figures; a guess is said to be one."""
+    if not column.is_analyte or column.unit:
+        return column
+    amounts = _amounts(values)
+    if column.role == "oxide":
+        if default in ("wt", "mol") or not amounts or median(amounts) <= 100:
+            return replace(column, unit=default if default in ("wt", "mol") else "wt")
+        return replace(column, unit="ppm", is_sure=False, why="no unit given; most figures above 100, so taken as ppm")
+    if default == "ppm":
+        return replace(column, unit="ppm")
+    is_share = column.of in words()["majors"] and amounts and not is_all_ppm
+    why = f"no unit given; taken as {'wt% of the element' if is_share else 'ppm of the element'}"
+    return replace(column, unit="wt" if is_share else "ppm", is_sure=False, why=why)
+
+
+def _amounts(values: list[str]) -> list[float]:
+    found = []
+    for text in values:
+        try:
+            cell = read_cell(text, "", 1e6)
+        except Refused:
+            continue
+        if cell.value is not None:
+            found.append(float(cell.value))
+    return found
+
+
+def _with_name(columns: list[Column], cells: list[list[str]], corrections: Mapping) -> list[Column]:
+    """Where no heading says what names a row, the first column of words does; a later twin of a naming column is a remark."""
+    if not any(c.role in ("id", "name") for c in columns):
+        for i, column in enumerate(columns):
+            if column.role == "ignore" and any(cells[i]) and i not in corrections and not column.why.startswith("Isokom"):
+                columns = [*columns[:i], Column(column.heading, "id", is_sure=not column.heading, why="names the rows"), *columns[i + 1 :]]
+                break
+    seen: set[str] = set()
+    for i, column in enumerate(columns):
+        if column.role in ("id", "name", "family", "period", "region", "source", "total", "count"):
+            if column.role in seen and i not in corrections:
+                columns[i] = replace(column, role="ignore" if column.role in ("total", "count") else "note", is_sure=False)
+            seen.add(column.role)
+    return columns
+
+
+def _once(columns: list[Column], cells: list[list[str]], corrections: Mapping) -> list[Column]:
+    """Each element counted once: wt% before mol%, oxide before element, all iron as Fe2O3 before FeO. FeO with Fe2O3 may be two halves."""
+    order = sorted((i for i, c in enumerate(columns) if c.is_analyte), key=lambda i: (i not in corrections, columns[i].unit == "mol", columns[i].role == "element", columns[i].is_total_iron and columns[i].of == "FeO", i))
+    taken: dict[str, list[int]] = {}
+    for i in order:
+        others = taken.setdefault(_element(columns[i]), [])
+        if i not in corrections and any(_is_twin(columns, cells, i, k) for k in others):
+            columns[i] = Column(columns[i].heading, "ignore", why=TWICE, is_sure=False)
+        else:
+            others.append(i)
+    return columns
+
+
+def _element(column: Column) -> str:
+    """The element that an amount's column is about."""
+    if column.role == "element":
+        return column.of
+    return next((e for e in OXIDE_OF_ELEMENT if column.of.startswith(e) and not column.of[len(e) : len(e) + 1].islower()), column.of)
+
+
+def _is_twin(columns: list[Column], cells: list[list[str]], i: int, k: int) -> bool:
+    """True where two columns tell the same metal twice, and in one row; tables brought together from several papers fill either."""
+    one, other = columns[i], columns[k]
+    if one.of == other.of:
+        return True
+    is_same_metal = "element" in (one.role, other.role) or one.is_total_iron or other.is_total_iron
+    return is_same_metal and any(_amounts([a]) and _amounts([b]) for a, b in zip(cells[i], cells[k], strict=True))
+
+
+def _beside(columns: list[Column]) -> list[Column]:
+    """Each sd column points at the amounts it belongs to: those named in its heading, else the column before it."""
+    for i, column in enumerate(columns):
+        if column.role != "sd":
+            continue
+        named = [k for k, c in enumerate(columns) if c.is_analyte and c.of == column.of]
+        before = [k for k in range(i - 1, -1, -1) if columns[k].is_analyte or columns[k].role == "ignore" and columns[k].why == TWICE]
+        place = (named if column.of else before)[:1]
+        if place and columns[place[0]].is_analyte:
+            columns[i] = replace(column, beside=place[0], of=columns[place[0]].of)
+        else:
+            columns[i] = replace(column, role="ignore", why="a standard deviation of nothing that is read")
+    return columns
+
+
+def _marks(columns: list[Column], lines: list[tuple[int, list[str]]], decimal: str) -> list[str]:
+    """The decimal mark of each column: the person's, the column's own, else the table's."""
+    fixed = {"comma": ",", "point": "."}.get(decimal)
+    if fixed:
+        return [fixed] * len(columns)
+    figures = [c.is_analyte or c.role in ("sd", "total") for c in columns]
+    own = [decimal_mark(line[i] for _, line in lines) if figures[i] else "" for i in range(len(columns))]
+    votes = [mark for mark in own if mark in (",", ".")]
+    table = max(set(votes), key=votes.count) if votes else ""
+    return [mark if mark in (",", ".") else table for mark in own]
+
+
+def kept_unit(column: Column) -> tuple[str, int]:
+    """(unit that is kept, power of ten to it) of an amount's column."""
+    return KEPT_AS[(column.role, column.unit)]

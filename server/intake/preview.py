@@ -1,0 +1,121 @@
+"""Everything the preview shows of a table, and the body of the entry that each row would become. Nothing is stored."""
+
+from base64 import b64decode
+from binascii import Error as NotBase64
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from server.errors import Refused
+from server.intake.checks import Note, notes_on, readable, twins
+from server.intake.columns import Column
+from server.intake.layout import Table, laid_out
+from server.intake.reading import Grid, read_file, read_text
+from server.intake.rows import Figure, Row, rows_of
+
+
+@dataclass(frozen=True)
+class Options:
+    """What a person has said about a table. corrections: {column: (role, oxide or element, unit)}."""
+
+    corrections: Mapping[int, tuple[str, str, str]] = field(default_factory=dict)
+    turn: str = "auto"
+    decimal: str = "auto"
+    repeats: str = "mean"
+    method: str = "not stated"
+    surface: str = "not stated"
+    source: str = ""
+
+
+@dataclass
+class Line:
+    """One row as shown: `body` is what is kept when it is ticked, None where it cannot be."""
+
+    row: Row
+    problem: str
+    total_wt: float | None
+    notes: list[Note]
+    body: dict | None
+
+    @property
+    def is_ticked(self) -> bool:
+        """Ticked at first: whole analyses, but neither the repeats behind a mean nor a twin of an earlier row."""
+        return self.body is not None and self.row.kind != "part" and not any(n.code in ("same_figures", "at_the_desk") for n in self.notes)
+
+    @property
+    def is_analysis(self) -> bool:
+        return self.row.kind in ("single", "mean", "part", "elsewhere")
+
+
+@dataclass(frozen=True)
+class Preview:
+    """A table as understood."""
+
+    grid: Grid
+    table: Table
+    lines: list[Line]
+
+    @property
+    def glasses(self) -> list[Line]:
+        return [line for line in self.lines if line.body is not None]
+
+    @property
+    def unread(self) -> list[Line]:
+        """Rows that should be analyses and cannot be read."""
+        return [line for line in self.lines if line.is_analysis and line.body is None]
+
+    @property
+    def columns(self) -> list[tuple[int, Column]]:
+        """Columns with their place."""
+        return list(enumerate(self.table.columns))
+
+    @property
+    def doubtful(self) -> list[Column]:
+        return [column for column in self.table.columns if not column.is_sure]
+
+    def example(self, index: int) -> str:
+        """The first cell of a column that says something."""
+        return next((cells[index] for _line, cells in self.table.lines if cells[index]), "")
+
+
+def grid_of(text: str, file_base64: str, sheet: str) -> Grid:
+    """The grid of what was pasted or dropped. Raises Refused."""
+    if not file_base64:
+        return read_text(text)
+    try:
+        return read_file(b64decode(file_base64, validate=True), sheet)
+    except NotBase64:
+        raise Refused("The file did not arrive whole. Choose it again.", code="broken_file") from None
+
+
+def preview(grid: Grid, options: Options, at_the_desk: frozenset[str] = frozenset()) -> Preview:
+    """A grid as understood under the options. at_the_desk: small names of own glasses. Raises Refused."""
+    table = laid_out(grid, options.corrections, options.turn, options.decimal)
+    lines = [_line(row, options, grid) for row in rows_of(table, options.repeats)]
+    kept = [(line, wt) for line, wt in lines if wt is not None]
+    found = twins([(line.row, wt) for line, wt in kept], set(at_the_desk))
+    for place, notes in found.items():
+        kept[place][0].notes.extend(notes)
+    return Preview(grid, table, [line for line, _wt in lines])
+
+
+def _line(row: Row, options: Options, grid: Grid) -> tuple[Line, np.ndarray | None]:
+    wt, problem = readable(row)
+    if wt is None:
+        return Line(row, problem, None, [], None), None
+    return Line(row, "", float(wt.sum()), notes_on(row, wt, options.method), _body(row, options)), wt
+
+
+def _body(row: Row, options: Options) -> dict:
+    """The body of a glass.added entry (server/glass/own.py GlassIn)."""
+    surface = "weathered" if options.method == "weathered-surface" else options.surface
+    facts = {**row.facts, "source": (row.facts["source"] or options.source)[:400]}
+    name = row.label or f"Row {row.line} of a table"
+    counted = {} if row.n is None else {"n": row.n}
+    return {"name": name, **facts, "surface": surface, "replaces": "", "method": options.method, **counted, "amounts": [_amount(f) for f in row.figures]}
+
+
+def _amount(figure: Figure) -> dict:
+    spread = {} if figure.sd is None else {"sd": figure.sd}
+    return {"name": figure.of, "text": figure.text, "unit": figure.unit, "raw": figure.raw, "heading": figure.heading[:60], **spread}
