@@ -7,6 +7,7 @@ from fastapi.responses import RedirectResponse
 
 from server import __version__
 from server.glass import routes as glass_routes
+from server.pair import routes as pair_routes
 from server.settings import Settings
 from server.store import migrate
 from server.store.engine import Store
@@ -14,7 +15,7 @@ from server.sync import routes as sync_routes
 from server.trial import routes as trial_routes
 from server.web import failure, shell
 
-DOMAINS = (glass_routes, trial_routes, sync_routes)
+DOMAINS = (glass_routes, pair_routes, trial_routes, sync_routes)
 
 
 def open_store(settings: Settings) -> Store:
