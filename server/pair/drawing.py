@@ -3,7 +3,7 @@
 from math import cos, radians, sin
 
 WIDTH, HEIGHT = 360, 190
-BEND = (180, 420, 34)  # centre x and y of the arch, half its angle in degrees
+BEND = (180, 440, 26)  # centre x and y of the arch, half its angle in degrees
 
 
 def picture(form: str, strain: float) -> dict:
@@ -35,8 +35,8 @@ def _strip(kinds: dict) -> dict:
         "areas": [{"d": _arch(low, high), "kind": kind} for low, high, kind in areas],
         "joint": _arch(355, 357),
         "labels": [
-            {"x": 180, "y": 16, "anchor": "middle", "side": outside, "kind": "compression", "line": None, "tail": "at the joint"},
-            {"x": 180, "y": 132, "anchor": "middle", "side": inside, "kind": "tension", "line": None, "tail": "at the joint"},
+            {"x": 180, "y": 14, "anchor": "middle", "side": outside, "kind": "compression", "line": "", "tail": "at the joint"},
+            {"x": 180, "y": 152, "anchor": "middle", "side": inside, "kind": "tension", "line": "", "tail": "at the joint"},
         ],
     }
 
@@ -47,27 +47,27 @@ def _circle(x: float, y: float, r: float) -> str:
 
 def _core(kinds: dict) -> dict:
     return {
-        "areas": [{"d": _circle(100, 95, 82) + _circle(100, 95, 42), "kind": kinds["b"]}, {"d": _circle(100, 95, 42), "kind": kinds["a"]}],
+        "areas": [{"d": _circle(88, 95, 82) + _circle(88, 95, 42), "kind": kinds["b"]}, {"d": _circle(88, 95, 42), "kind": kinds["a"]}],
         "joint": "",
         "labels": [
-            {"x": 206, "y": 56, "anchor": "start", "side": "b", "kind": kinds["b"], "line": "M200 52L158 60", "tail": ""},
-            {"x": 206, "y": 128, "anchor": "start", "side": "a", "kind": kinds["a"], "line": "M200 124L126 104", "tail": ""},
+            {"x": 186, "y": 56, "anchor": "start", "side": "b", "kind": kinds["b"], "line": "M181 52L146 60", "tail": ""},
+            {"x": 186, "y": 128, "anchor": "start", "side": "a", "kind": kinds["a"], "line": "M181 124L112 104", "tail": ""},
         ],
     }
 
 
 def _trail(kinds: dict) -> dict:
     """Section of a bead, bored for its mandrel, with a trail let into it; the bead answers just under the trail."""
-    bead = _circle(100, 110, 70) + _circle(100, 110, 16)
+    bead = _circle(88, 110, 70) + _circle(88, 110, 16)
     return {
         "areas": [
             {"d": bead, "kind": "plain"},
-            {"d": "M62 51A70 70 0 0 1 138 51Q128 80 100 80Q72 80 62 51Z", "kind": kinds["a"]},
-            {"d": "M72 46A70 70 0 0 1 128 46Q124 62 100 62Q76 62 72 46ZM72 46Q84 18 100 18Q116 18 128 46A70 70 0 0 0 72 46Z", "kind": kinds["b"]},
+            {"d": "M40 59A70 70 0 0 1 136 59Q122 84 88 84Q54 84 40 59Z", "kind": kinds["a"]},
+            {"d": "M58 47Q66 18 88 18Q110 18 118 47Q112 64 88 64Q64 64 58 47Z", "kind": kinds["b"]},
         ],
         "joint": "",
         "labels": [
-            {"x": 206, "y": 36, "anchor": "start", "side": "b", "kind": kinds["b"], "line": "M200 32L118 38", "tail": ""},
-            {"x": 206, "y": 104, "anchor": "start", "side": "a", "kind": kinds["a"], "line": "M200 100L112 72", "tail": "under it, less"},
+            {"x": 186, "y": 36, "anchor": "start", "side": "b", "kind": kinds["b"], "line": "M181 32L104 38", "tail": ""},
+            {"x": 186, "y": 104, "anchor": "start", "side": "a", "kind": kinds["a"], "line": "M181 100L100 72", "tail": "under it"},
         ],
     }

@@ -24,7 +24,7 @@ def settled(made: dict) -> bool:
 
 
 def is_alike(made: dict) -> bool:
-    """Expansions so close that the trade expects no conflict."""
+    """Expansions so close that their difference alone predicts no conflict."""
     return abs(made["strain"]["gap_1e7_k"]) < table("seal")["alike_below_1e7_k"]
 
 
@@ -32,8 +32,8 @@ def head(made: dict) -> str:
     """The verdict in a few words."""
     if settled(made):
         return HEADS[made["best"]]
-    if is_alike(made):
-        return "No predicted conflict, and no proof of it"
+    if is_alike(made) and made["best"] < len(CLASSES) - 1:
+        return "No predicted conflict, but the ± is too wide to promise it"
     likeliest = max(range(len(CLASSES)), key=made["chances"].__getitem__)
     return f"Cannot say from these analyses; {('low risk', 'the middle class', 'high risk')[likeliest]} is the likeliest"
 

@@ -126,6 +126,7 @@ form.addEventListener("change", (event) => {
   if (event.target.name === "form") showJoint();
   sum();
 });
+$("#sizes").addEventListener("change", sum);
 $("#swap").addEventListener("click", () => {
   const [a, b] = picks.map((pick) => pick.field.value);
   picks[0].set(b);
