@@ -36,7 +36,7 @@ def _strip(kinds: dict) -> dict:
         "joint": _arch(355, 357),
         "labels": [
             {"x": 180, "y": 14, "anchor": "middle", "side": outside, "kind": "compression", "line": "", "tail": "at the joint"},
-            {"x": 180, "y": 152, "anchor": "middle", "side": inside, "kind": "tension", "line": "", "tail": "at the joint"},
+            {"x": 180, "y": 158, "anchor": "middle", "side": inside, "kind": "tension", "line": "", "tail": "at the joint"},
         ],
     }
 

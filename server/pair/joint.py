@@ -78,13 +78,13 @@ def stresses(asked: Asked, strain: float) -> list[dict]:
     elif asked.form == "core":
         rod, ball = seal.cylinder(strain, asked.share, e_pa, poisson), seal.sphere(strain, asked.share, e_pa, poisson)
         found = [
-            ("a", "long core, lengthwise", rod["core_along"]), ("b", "its shell, round the joint", rod["sheath_hoop"]),
-            ("a", "long core, across", rod["core_across"]), ("b", "its shell, lengthwise", rod["sheath_along"]),
-            ("a", "round core, all ways", ball["core"]), ("b", "its shell, round the joint of a ball", ball["shell_hoop"]),
+            ("a", "of a long piece, lengthwise", rod["core_along"]), ("b", "of a long piece, round the joint", rod["sheath_hoop"]),
+            ("a", "of a long piece, across", rod["core_across"]), ("b", "of a long piece, lengthwise", rod["sheath_along"]),
+            ("a", "of a ball, all ways", ball["core"]), ("b", "of a ball, round the joint", ball["shell_hoop"]),
         ]
     else:
         narrow, broad = seal.trail(strain, e_pa, poisson)
-        found = [("b", "narrow trail, lengthwise", narrow), ("b", "broad trail, at most", broad)]
+        found = [("b", "if narrow, lengthwise", narrow), ("b", "if broad, at most", broad)]
     return [{"glass": glass, "where": where, "mpa": float(pa) * MPA} for glass, where, pa in found]
 
 

@@ -12,7 +12,6 @@ FORMS = {
     "trail": {"label": "Trail on bead or rod", "a": "Bead or rod", "b": "Trail", "path": "Width of the trail that the light crosses"},
 }
 HEADS = ("No predicted conflict", "Watch this pair", "High risk of cracks")
-CLASS_WORDS = dict(zip(CLASSES, ("low", "watch", "high"), strict=True))
 SURE = 0.84  # one side of ± one u
 SLIGHT_MPA = 4
 EDGES = (0.05, 0.95)
@@ -26,6 +25,11 @@ def settled(made: dict) -> bool:
 def is_alike(made: dict) -> bool:
     """Expansions so close that their difference alone predicts no conflict."""
     return abs(made["strain"]["gap_1e7_k"]) < table("seal")["alike_below_1e7_k"]
+
+
+def is_stretched(asked: Asked) -> bool:
+    """Whether an expansion was carried further than its models' bounds."""
+    return any(glass.report["alpha"]["state"] == "extrapolated" for glass in (asked.a, asked.b))
 
 
 def head(made: dict) -> str:
@@ -77,7 +81,7 @@ def in_ten(chance: float) -> str:
 
 def chances(made: dict) -> str:
     """The chances of the three classes, in words."""
-    return ", ".join(f"{CLASS_WORDS[name]} {in_ten(chance)}" for name, chance in zip(CLASSES, made["chances"], strict=True))
+    return ", ".join(f"{name} {in_ten(chance)}" for name, chance in zip(CLASSES, made["chances"], strict=True))
 
 
 def direction(asked: Asked, made: dict) -> str:
