@@ -1,0 +1,144 @@
+// Choose two glasses and a joint. The choice stands in the address; the sum is the desk's, fetched as a fragment.
+import { allGlasses } from "../glass/data.js";
+import { queryWords } from "../web/search.js";
+
+const OFFERS = 30;
+const NEEDS_DESK = "This sum is made at the desk, and the desk does not answer. Your choice stays here; try again when it does.";
+const $ = (selector) => document.querySelector(selector);
+const form = $("#pair-form");
+const answer = $("#answer");
+const asked = new URLSearchParams(location.search);
+const glasses = await allGlasses().catch(() => []);
+const byKey = new Map(glasses.map((glass) => [glass.key, glass]));
+
+function button(glass, take) {
+  const made = Object.assign(document.createElement("button"), { type: "button", textContent: glass.name });
+  made.append(Object.assign(document.createElement("small"), { textContent: [glass.family, glass.short].filter(Boolean).join(" · ") }));
+  made.addEventListener("click", take);
+  const item = document.createElement("li");
+  item.append(made);
+  return item;
+}
+
+/** The search field of one side: typing offers, choosing fills the hidden field. */
+class Pick {
+  constructor(place) {
+    this.side = place.dataset.side;
+    this.label = place.querySelector("label");
+    this.box = place.querySelector("input[type=search]");
+    this.field = place.querySelector("input[type=hidden]");
+    this.list = place.querySelector("ul");
+    this.box.addEventListener("input", () => this.offer());
+    this.box.addEventListener("focus", () => this.box.select());
+    this.box.addEventListener("change", (event) => event.stopPropagation());
+    this.box.addEventListener("blur", () => setTimeout(() => this.leave(), 250));
+    this.box.addEventListener("keydown", (event) => this.key(event));
+  }
+
+  set(key) {
+    this.field.value = key;
+    this.box.value = byKey.get(key)?.name ?? key;
+    this.list.hidden = true;
+  }
+
+  offer() {
+    const words = queryWords(this.box.value);
+    const found = words.length ? glasses.filter((g) => words.every((word) => g.words.includes(word))).slice(0, OFFERS) : [];
+    this.list.hidden = found.length === 0;
+    this.list.replaceChildren(...found.map((glass) => button(glass, () => this.take(glass.key))));
+  }
+
+  take(key) {
+    this.set(key);
+    sum();
+  }
+
+  key(event) {
+    if (event.key === "Escape") this.leave();
+    if (event.key !== "Enter") return;
+    event.preventDefault();
+    this.list.querySelector("button")?.click();
+  }
+
+  /** Left without a choice: the field shows again what holds. */
+  leave() {
+    if (this.list.contains(document.activeElement)) return;
+    this.set(this.field.value);
+  }
+}
+
+const picks = [...document.querySelectorAll(".pick")].map((place) => new Pick(place));
+
+function joint() {
+  return form.querySelector("input[name=form]:checked");
+}
+
+/** Labels and the usual sizes of the chosen joint. */
+function showJoint(keepsSize = false) {
+  const { a, b, path, pathLabel } = joint().dataset;
+  [a, b].forEach((text, i) => (picks[i].label.textContent = text));
+  $("label[for=path]").textContent = pathLabel;
+  if (!keepsSize) $("#path").value = path;
+  $("#share-field").hidden = joint().value !== "core";
+}
+
+function sum() {
+  const [a, b] = picks.map((pick) => pick.field.value);
+  const query = new URLSearchParams(new FormData(form));
+  for (const [name, value] of [...query]) if (!value) query.delete(name);
+  if (joint().value !== "core") query.delete("share");
+  history.replaceState(null, "", `${location.pathname}?${query}`);
+  $("#sizes").hidden = !a || !b;
+  if (!a || !b || !form.reportValidity()) return;
+  answer.setAttribute("aria-busy", "true");
+  form.dispatchEvent(new CustomEvent("sum"));
+}
+
+function say(sentence) {
+  answer.removeAttribute("aria-busy");
+  answer.replaceChildren();
+  $("#needs-desk").textContent = sentence;
+  $("#needs-desk").hidden = false;
+}
+
+/** A refusal has words of its own from the desk; anything else means that the desk is away. */
+function onRefused(event) {
+  event.stopPropagation();
+  const { status } = event.detail.ctx.response;
+  if (status >= 500) return say(NEEDS_DESK);
+  say(status === 404 ? "The desk does not know one of these glasses. If you entered it on this device, it has not been sent yet." : "The desk cannot take these sizes.");
+}
+
+form.addEventListener("htmx:response:error", onRefused);
+form.addEventListener("htmx:error", (event) => {
+  event.stopPropagation();
+  say(NEEDS_DESK);
+});
+form.addEventListener("htmx:after:swap", () => {
+  answer.removeAttribute("aria-busy");
+  $("#needs-desk").hidden = true;
+});
+form.addEventListener("submit", (event) => {
+  event.preventDefault();
+  sum();
+});
+form.addEventListener("change", (event) => {
+  if (event.target.name === "form") showJoint();
+  sum();
+});
+$("#sizes").addEventListener("change", sum);
+$("#swap").addEventListener("click", () => {
+  const [a, b] = picks.map((pick) => pick.field.value);
+  picks[0].set(b);
+  picks[1].set(a);
+  sum();
+});
+
+for (const radio of form.elements.form) radio.checked = radio.value === asked.get("form") || (radio.checked && !asked.has("form"));
+if (!joint()) form.elements.form[2].checked = true;
+showJoint();
+for (const name of ["path", "share"]) if (asked.get(name)) form.elements[name].value = asked.get(name);
+for (const pick of picks) if (asked.get(pick.side)) pick.set(asked.get(pick.side));
+if (document.readyState !== "complete") await new Promise((done) => addEventListener("load", done, { once: true }));
+document.documentElement.dataset.ready = "pair";
+sum();
