@@ -26,6 +26,7 @@ from server.physics.table import DATA, models_of, table
 OPEN = Path(__file__).parent / "reference" / "open"
 FOLDS = OPEN.parent / "folds.csv"  # what learned models said of glasses kept from them; written by tests/learn.py
 SHARES = {"68": 0.683, "95": 0.954}
+ENOUGH = {"68": 8, "95": 20}  # glasses of a family below which its width is that of all glasses: one outlier in nine is no 95 %
 CACHED = (physics_accuracy._cell, physics_accuracy.u_table, physics_accuracy.combined_table)
 BORROWED = {"68": 8, "95": 20}  # how many glasses of the whole a family's own count is mixed with; tails need more
 LEVELS = (4.0, 7.6, 13.0)
@@ -226,7 +227,9 @@ def calibrate(score: tuple, members: np.ndarray, halves: np.ndarray) -> dict | N
 
 
 def _factor(z: np.ndarray, here: np.ndarray, every: np.ndarray, name: str) -> float:
-    """Weighted quantile of |z|: the family's glasses count 1 each, all glasses BORROWED together."""
+    """Weighted quantile of |z|: the family's glasses count 1 each, all glasses BORROWED together, and alone where the family has too few."""
+    if here.sum() < ENOUGH[name]:
+        here = np.zeros_like(here)
     size = np.abs(np.concatenate([z[here], z[every]]))
     weight = np.concatenate([np.ones(here.sum()), np.full(every.sum(), BORROWED[name] / max(every.sum(), 1))])
     order = np.argsort(size)

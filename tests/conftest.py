@@ -9,10 +9,13 @@ from pathlib import Path
 
 import httpx
 import pytest
+from hypothesis import settings as hypothesis_settings
 
 from server.app import create_app, open_store
 from server.settings import Settings
 
+hypothesis_settings.register_profile("isokom", deadline=None)  # never gate on milliseconds
+hypothesis_settings.load_profile("isokom")
 ROOT = Path(__file__).parent.parent
 SERVE = """
 import sys, uvicorn
