@@ -12,9 +12,10 @@ from pathlib import Path
 import numpy as np
 
 from server.physics.bounds import Glasses
+from server.physics.combine import first_passed
 from server.physics.learned import coordinates, exponents, isokom_weights, outputs, polynomial_terms
 from server.physics.table import DATA
-from tests import accuracy
+from tests import accuracy, property_accuracy
 
 FOLDS = Path(__file__).parent / "reference" / "folds.csv"
 NEAR_FOLDS, REGIONS = 10, 40
@@ -57,6 +58,8 @@ def plain_problem(model: dict) -> Problem:
     """One measured value a glass."""
     learnt = model["learnt"]
     rows = accuracy._rows(learnt["file"])
+    for name, (low, high) in learnt.get("where", {}).items():
+        rows = [row for row in rows if low <= float(row[name]) <= high]
     value = np.array([float(r[learnt["column"]]) for r in rows]) * learnt["factor"]
     clusters = np.array([r["cluster"] for r in rows])
     n = len(rows)
@@ -147,7 +150,7 @@ def kept_from(model: dict, problem: Problem, fold: np.ndarray) -> tuple[np.ndarr
 
 def problem_of(model: dict) -> Problem:
     """The measurements that a model learns from."""
-    return viscosity_problem(model) if model["quantity"] == "viscosity" else plain_problem(model)
+    return viscosity_problem(model) if model.get("quantity") == "viscosity" else plain_problem(model)
 
 
 def learn(model: dict) -> tuple[dict, list[list]]:
@@ -164,13 +167,41 @@ def learn(model: dict) -> tuple[dict, list[list]]:
     return made, rows
 
 
-def specs() -> list[dict]:
+def learn_property(spec: dict) -> dict:
+    """The finished file of data/properties/, with its count on glasses that were kept from it under "counted"."""
+    problem = plain_problem(spec)
+    made = fit(spec, problem, np.ones(len(problem.value), dtype=bool))
+    ((quantity, answer),) = spec["answers"].items()
+    sides = {}
+    for side, fold in (("inside", near_folds(problem)), ("outside", far_folds(spec, problem))):
+        found, far = kept_from(spec, problem, fold)
+        inside = first_passed(spec, problem.glasses, "bounds", far) == -1
+        reached = first_passed(spec, problem.glasses, "reach", far) == -1
+        sides[side] = (found[0] - problem.value, inside if side == "inside" else ~inside & reached)
+    decimals = property_accuracy.DECIMALS[quantity]
+    counted = {
+        family: {side: property_accuracy.count(e[where & members], decimals) for side, (e, where) in sides.items() if (where & members).any()}
+        for family, members in accuracy.families_of(problem.glasses).items()
+    }
+    return {**made, "answers": {quantity: {**answer, "counted": counted}}}
+
+
+def specs(of_properties: bool = False) -> list[dict]:
     """What is to be learnt: everything of a model but its centres and outputs."""
-    return json.loads((Path(__file__).parent / "learn.json").read_text(encoding="utf-8"))
+    every = json.loads((Path(__file__).parent / "learn.json").read_text(encoding="utf-8"))
+    return [spec for spec in every if ("answers" in spec) == of_properties]
+
+
+def learn_properties() -> None:
+    """Learn the other properties and write them."""
+    for spec in specs(of_properties=True):
+        (DATA / "properties" / f"{spec['key']}.json").write_text(written(learn_property(spec)), encoding="utf-8")
+        print(f"learnt {spec['key']}")
 
 
 def main() -> None:
     """Learn every model and write it."""
+    learn_properties()
     rows = []
     for spec in specs():
         made, more = learn(spec)

@@ -18,6 +18,7 @@ MEASURED = {
     "youngs_modulus": ("youngs.csv", "youngs_gpa", 2),
     "refractive_index": ("refractive-index.csv", "refractive_index", 4),
 }
+DECIMALS = {quantity: decimals for quantity, (_file, _column, decimals) in MEASURED.items()} | {"liquidus": 0}
 SODIUM_UM = (0.587, 0.590)  # sodium's yellow line, or helium's beside it
 CITATION = (
     "Density, Young's modulus, refractive index at 0.588-0.589 µm: open data accompanying Le Losq, Valentine, Mysen & Neuville (2021), "
@@ -65,7 +66,7 @@ def count_all() -> dict:
     result = {}
     for quantity in MEASURED:
         for model in answers(property_models(), quantity):
-            if "counted" not in model:
+            if "counted" not in model and model["kind"] != "learned":
                 result.setdefault(model["key"], {})[quantity] = count_model(model, quantity)
     return {"citation": CITATION, "units": "g/cm3; GPa; 1 for the index", "models": result}
 

@@ -9,7 +9,7 @@ from server.glass.view import ANALYSIS_REFUSED, STATE_WORDS
 from server.physics.bounds import Glasses
 from server.physics.composition import OXIDES
 from server.physics.properties import QUANTITIES, RULES, asked_model, estimate_properties, report_properties
-from server.physics.report import why
+from server.physics.report import sentence, why
 from server.physics.table import property_models, table
 from server.web.page import formula, number
 
@@ -34,7 +34,16 @@ def _row(prop: dict, made: dict) -> dict:
         "carried": prop["state"] == "extrapolated",
         "said": _said(prop, made),
         "apart": _apart(prop),
+        "warning": _devitrifies(prop, made) if prop["key"] == "liquidus" else "",
     }
+
+
+def _devitrifies(prop: dict, made: dict) -> str:
+    """Where a long hold may grow crystals; empty without both temperatures, or where the liquidus lies below the softening point."""
+    softening = made["points"] and made["points"]["softening"]["t_c"]
+    if prop["value"] is None or not softening or prop["value"] <= softening:
+        return ""
+    return sentence("devitrifies", {"soft": softening, "liquidus": prop["value"], "u": prop["u"]})
 
 
 def _value(prop: dict) -> str:

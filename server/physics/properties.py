@@ -12,6 +12,7 @@ import numpy as np
 from server.physics.bounds import EPS, Glasses, family_index, first_broken
 from server.physics.combine import ANSWERED, EXTRAPOLATED, REFUSED, STATES, may_answer
 from server.physics.composition import OXIDES
+from server.physics.learned import outputs
 from server.physics.property_kinds import value
 from server.physics.table import property_models, table
 
@@ -77,7 +78,8 @@ def estimate_properties(glasses: Glasses, open_to: np.ndarray, files: tuple[dict
 
 def ask(model: dict, quantity: dict, glasses: Glasses, open_to: np.ndarray, found: dict[str, Property]) -> Said:
     """One model's say. It is never surer than what it needs: refused or carried further where that is."""
-    state, broken, ignored = may_answer(model, glasses, open_to)
+    far = outputs(model, glasses)[1] if model["kind"] == "learned" else None
+    state, broken, ignored = may_answer(model, glasses, open_to, far)
     needed = model.get("needs", [])
     lacking = np.full(len(state), -1)
     for i, need in enumerate(needed):

@@ -10,6 +10,7 @@ import numpy as np
 from server.physics.bounds import EPS, Glasses, first_broken
 from server.physics.composition import INDEX, MOLAR_MASS_G_MOL
 from server.physics.evaluate import basis_amounts, sum_of_terms
+from server.physics.learned import outputs
 from server.physics.table import table
 
 ZERO_C_K = 273.15
@@ -135,6 +136,11 @@ def value(model: dict, glasses: Glasses, t_c: float, known: dict) -> np.ndarray:
     return np.where(first_broken(glasses, mend["when"]) == -1, mended, said)
 
 
+def learned(model: dict, glasses: Glasses, _t_c: float, _known: dict) -> np.ndarray:
+    """A fit on open measurements (learned.py)."""
+    return outputs(model, glasses)[0][0]
+
+
 KINDS = {f.__name__: f for f in (
-    molar_volume, volume_by_silica, packing_modulus, packing_poisson, heat_sharp_ginther, molar_heat, power_of_heat_over_density, by_type,
+    molar_volume, volume_by_silica, packing_modulus, packing_poisson, heat_sharp_ginther, molar_heat, power_of_heat_over_density, by_type, learned,
 )} | {"sum": linear}

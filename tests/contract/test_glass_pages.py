@@ -115,11 +115,11 @@ def test_own_glass_has_its_other_properties(client):
 
 
 def test_section_stays_small(client):
-    """At most 1.5 kB more a page in the mean, and never 2.1: all of them travel to the tablet."""
+    """At most 1.8 kB more a page in the mean, and never 2.6: all of them travel to the tablet."""
     pages = client.get("/glass/pages.json").json().values()
     sizes = [len(found[0].encode()) for page in pages if (found := re.search(r"<details>\s*<summary>Other properties.*?</details>", page, re.S))]
     assert len(sizes) > 100
-    assert sum(sizes) / len(sizes) < 1500 and max(sizes) < 2100
+    assert sum(sizes) / len(sizes) < 1800 and max(sizes) < 2600
 
 
 def test_models_page_lists_every_property_model(client):

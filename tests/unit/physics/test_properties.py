@@ -33,8 +33,9 @@ def test_a_fitted_model_file_joins_with_its_own_count():
     before, after = one(g.FLOAT)["density"], one(g.FLOAT, (*property_models(), FITTED))["density"]
     fit = next(s for s in after["said"] if s["model"] == "a-fit")
     assert fit["glasses_counted"] == 40 and fit["u"] == 0.006
-    weights = [1 / s["u"] ** 2 for s in after["said"]]
-    assert after["value"] == pytest.approx(np.average([s["value"] for s in after["said"]], weights=weights), rel=1e-12)
+    used = [s for s in after["said"] if s["used"]]
+    assert fit in used
+    assert after["value"] == pytest.approx(np.average([s["value"] for s in used], weights=[1 / s["u"] ** 2 for s in used]), rel=1e-12)
     assert after["value"] != before["value"]
 
 
