@@ -113,6 +113,20 @@ def combine(verdicts: list[Verdict], family: np.ndarray, props: tuple[str, ...])
     return Combined(state, shares, value, spread_u, u * spread_u, u95 * spread_u, bias, verdicts)
 
 
+def furthest_apart(combined: Combined, level: int) -> tuple[np.ndarray, np.ndarray]:
+    """(gap, its u) (n,) of the two combined models that lie furthest beyond their errors in quadrature; 0 where none do."""
+    gap, doubt, worst = (np.zeros(len(combined.state)) for _ in range(3))
+    parts = list(zip(combined.verdicts, combined.weights, strict=True))
+    for i, (one, weight) in enumerate(parts):
+        for other, other_weight in parts[:i]:
+            both = (weight[level] > 0) & (other_weight[level] > 0)
+            size, u = np.abs(one.values[level] - other.values[level]), np.hypot(one.u[level], other.u[level])
+            ratio = np.where(both, size / np.where(both, u, 1.0), 0.0)
+            further = (ratio > 1.0) & (ratio > worst)
+            gap, doubt, worst = np.where(further, size, gap), np.where(further, u, doubt), np.where(further, ratio, worst)
+    return gap, doubt
+
+
 def calibrated(state: np.ndarray, family: np.ndarray, props: tuple[str, ...], what: str) -> np.ndarray:
     """What the combined answers showed on measured glasses, shape (props, n); NaN where there is no answer."""
     side = np.minimum(state, EXTRAPOLATED)

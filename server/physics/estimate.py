@@ -145,7 +145,7 @@ def _assemble(total, glasses: Glasses, family, open_to, notes, viscosity: c.Comb
     state = np.where(np.isfinite(vft[0]), viscosity.state, c.REFUSED)
     status = _status(state, expansion.state, notes)
     notes = notes + _model_notes(viscosity, state, expansion, glasses, open_to)
-    notes = notes + _one_sided(viscosity, u, state <= c.EXTRAPOLATED)
+    notes = notes + _one_sided(viscosity, u, state <= c.EXTRAPOLATED) + _apart(viscosity, expansion, state <= c.EXTRAPOLATED)
     return Estimates(
         status, family, total, glasses, isokom, viscosity.spread_u, u, u95,
         isokom[2] - strain_rule["below_annealing_k"], np.hypot(u[2], strain_rule["u_k"]),
@@ -196,6 +196,16 @@ def _status(viscosity_state, expansion_state, notes: list[Note]) -> np.ndarray:
     distrust = np.any([n.where for n in notes if n.code in {"total_trust", "weathered_suspect"}], axis=0)
     stretched = (viscosity_state == c.EXTRAPOLATED) | (expansion_state == c.EXTRAPOLATED) | distrust
     return np.where(viscosity_state > c.EXTRAPOLATED, REFUSED, np.where(stretched, EXTRAPOLATED, OK))
+
+
+def _apart(viscosity: c.Combined, expansion: c.Combined, answered: np.ndarray) -> list[Note]:
+    """Where two combined models lie further apart than their errors, and by how much."""
+    notes = []
+    for code, combined, level in (("apart_working", viscosity, 0), ("apart_softening", viscosity, 1), ("apart_expansion", expansion, 0)):
+        gap, doubt = c.furthest_apart(combined, level)
+        where = (gap > 0) & (answered if combined is viscosity else combined.state <= c.EXTRAPOLATED)
+        notes.append(Note(code, where, {"gap": gap, "doubt": doubt}))
+    return notes
 
 
 def _one_sided(viscosity: c.Combined, u: np.ndarray, answered: np.ndarray) -> list[Note]:

@@ -119,12 +119,12 @@ def ask(given: Analyses, condition: dict) -> Asked:
             continue
         limit = condition[side]
         room = margin(condition, limit)
-        with np.errstate(invalid="ignore"):
+        with np.errstate(invalid="ignore", over="ignore"):
             holds &= sign * (inner - limit) >= -EPS
             surely_out |= sign * (outer - limit) < -room - EPS
             surely_near &= sign * (inner - limit) >= -room - EPS
             barely |= np.abs(inner - limit) <= room + EPS
-        outside = np.maximum(outside, np.where(np.isinf(outer), 0.0, -sign * (outer - limit) / room))
+            outside = np.maximum(outside, np.where(np.isinf(outer), 0.0, -sign * (outer - limit) / room))
     verdict = np.select([surely_out, holds, surely_near], [NOT, CONSISTENT, NEAR], UNKNOWN)
     return Asked(condition, low, high, verdict, outside, barely & holds)
 

@@ -10,6 +10,18 @@ export function firstPassed(model, glass, which, far) {
   return broken === -1 && far !== null && !(far <= model.domain[which]) ? model[which].length : broken;
 }
 
+/** {gap, doubt} of the two used models furthest beyond their errors in quadrature, or null. */
+export function furthestApart({ used, state }, level) {
+  if (state > EXTRAPOLATED) return null;
+  let found = null;
+  used.forEach((one, i) => used.slice(0, i).forEach((other) => {
+    const gap = Math.abs(one.values[level] - other.values[level]);
+    const doubt = Math.hypot(one.u[level], other.u[level]);
+    if (gap / doubt > (found?.ratio ?? 1)) found = { gap, doubt, ratio: gap / doubt };
+  }));
+  return found && { gap: found.gap, doubt: found.doubt };
+}
+
 // Models inside their bounds where there is one, else those that may be carried further; weights 1/u².
 export function combine(verdicts, levels) {
   const best = Math.min(...verdicts.map((v) => v.state));

@@ -2,7 +2,7 @@
 // `data` is the bundle that the server makes of its own model files; tests prove both equal in a real browser.
 import { Composition } from "./composition.js";
 import { defaultSd, propagated } from "./analysis.js";
-import { combine, firstPassed } from "./combine.js";
+import { combine, firstPassed, furthestApart } from "./combine.js";
 import { EPS, answer, firstBroken, sumOf } from "./evaluate.js";
 
 const POINTS = ["working", "softening", "annealing"];
@@ -94,7 +94,7 @@ export class Estimator {
     const state = vft ? viscosity.state : REFUSED;
     const doubt = this.doubt(viscosity, expansion, analysed, sd);
     const points = vft && this.points(viscosity, glass, doubt);
-    const all = [...notes, ...this.modelNotes(viscosity, state, expansion, glass, open), ...(points ? this.oneSided(viscosity, points) : [])];
+    const all = [...notes, ...this.modelNotes(viscosity, state, expansion, glass, open), ...(points ? this.oneSided(viscosity, points) : []), ...this.apart(viscosity, expansion, points)];
     return {
       status: status(state, expansion.state, notes),
       family: { key: family.key, label: family.label },
@@ -200,6 +200,12 @@ export class Estimator {
       if (!(size >= rule.least_k && size >= rule.least_share_of_u * points[point].u_k)) return [];
       return [this.note(`${bias < 0 ? "hotter" : "cooler"}_${point}`, { bias: size })];
     });
+  }
+
+  apart(viscosity, expansion, points) {
+    const asked = [...(points ? [["apart_working", viscosity, 0], ["apart_softening", viscosity, 1]] : []), ["apart_expansion", expansion, 0]];
+    return asked.map(([code, combined, level]) => [code, furthestApart(combined, level)])
+      .filter(([, found]) => found).map(([code, found]) => this.note(code, found));
   }
 
   modelNotes(viscosity, state, expansion, glass, open) {
