@@ -104,7 +104,8 @@ function showAsOf() {
 
 document.addEventListener("htmx:error", () => !document.querySelector("[data-made-ms]") && say("The desk does not answer. What you see is from before; what you recorded is kept here."));
 document.addEventListener("htmx:response:error", () => say("The desk could not answer that. Nothing was changed; try again in a moment."));
-document.addEventListener("htmx:after:swap", () => {
+document.addEventListener("htmx:after:swap", ({ detail }) => {
+  if (detail?.ctx?.response?.status >= 400) return; // it is raised for refusals as well
   document.querySelector("#desk-trouble")?.remove();
   showAsOf();
 });
