@@ -2,7 +2,7 @@
 
 import csv
 from dataclasses import dataclass, field
-from itertools import islice
+from itertools import islice, repeat
 from typing import TextIO
 
 import numpy as np
@@ -14,7 +14,7 @@ from server.physics.analysis import default_sd
 from server.physics.combine import STATES
 from server.physics.composition import INDEX, OXIDES, parse_number
 from server.physics.estimate import STATUS, Estimates, estimate
-from server.physics.report import sentence
+from server.physics.report import sentence_form
 
 CHUNK_ROWS = 20_000
 _SUBSCRIPTS = str.maketrans("₀₁₂₃₄₅₆₇₈₉", "0123456789")
@@ -126,15 +126,12 @@ def _notes(e: Estimates, reasons: dict[int, str]) -> list[str]:
     """The notes cell of each row: the reason for a refusal alone, or cautions and then the models."""
     texts = _model_words(e)
     for note in reversed(e.notes):
-        rows = np.flatnonzero(note.where).tolist()
-        if note.values:
-            columns = {key: values.tolist() for key, values in note.values.items()}
-            for i in rows:
-                texts[i] = f"{sentence(note.code, {key: x[i] for key, x in columns.items()})} {texts[i]}"
-        else:
-            words = sentence(note.code, {})
-            for i in rows:
-                texts[i] = f"{words} {texts[i]}"
+        rows = np.flatnonzero(note.where)
+        form, names = sentence_form(note.code)
+        columns = [note.values[name][rows].tolist() for name in names]
+        words = (form % numbers for numbers in zip(*columns, strict=True)) if names else repeat(form % ())
+        for i, said in zip(rows.tolist(), words, strict=False):
+            texts[i] = f"{said} {texts[i]}"
     for i, reason in reasons.items():
         texts[i] = reason
     return texts

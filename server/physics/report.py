@@ -1,6 +1,7 @@
 """One glass's estimate as plain data: what the pages print and what the page's own evaluator must reproduce."""
 
 import re
+from functools import cache
 
 import numpy as np
 
@@ -24,6 +25,13 @@ def sentence(code: str, values: dict) -> str:
         return f"{value:.{digits}f}".replace("-", "−") if digits else str(value)
 
     return _PLACE.sub(printed, table("sentences")[code])
+
+
+@cache
+def sentence_form(code: str) -> tuple[str, tuple[str, ...]]:
+    """The same sentence as a %-form and the names of its numbers in order: for many rows at once. Numbers must not be negative."""
+    text = table("sentences")[code].replace("%", "%%")
+    return _PLACE.sub(lambda match: f"%.{match[2]}f", text), tuple(match[1] for match in _PLACE.finditer(text))
 
 
 def estimate_one(wt_pct: np.ndarray, weathered: bool = False, sd_wt: np.ndarray | None = None) -> dict:

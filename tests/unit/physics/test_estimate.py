@@ -1,5 +1,7 @@
 """The estimate's gates and rules: who may answer, what is refused, and that nothing is ever silently stretched."""
 
+import re
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -7,7 +9,7 @@ from hypothesis import strategies as st
 
 from server.physics.composition import OXIDES
 from server.physics.estimate import estimate
-from server.physics.report import estimate_one
+from server.physics.report import estimate_one, sentence, sentence_form
 from server.physics.table import models, table
 from tests import glasses as g
 
@@ -145,3 +147,11 @@ def test_many_at_once_equals_one_by_one():
         alone = estimate(wt[i : i + 1])
         assert alone.status[0] == together.status[i]
         assert np.array_equal(alone.isokom_c[:, 0], together.isokom_c[:, i], equal_nan=True)
+
+
+def test_sentences_for_many_rows_read_like_single_ones():
+    for code in table("sentences"):
+        form, names = sentence_form(code)
+        if all(re.search(rf"\{{{name}:", table("sentences")[code]) for name in names):
+            values = {name: 12.345 for name in names}
+            assert form % tuple(values[name] for name in names) == sentence(code, values)
