@@ -72,8 +72,8 @@ def may_answer(model: dict, glasses: Glasses, open_to: np.ndarray, far: np.ndarr
     state = np.where(broken == -1, ANSWERED, STOOD_ASIDE)
     if model["reach"] is not None:
         out_of_reach = first_passed(model, glasses, "reach", far)
-        further = np.where(out_of_reach == -1, EXTRAPOLATED, REFUSED)
-        state = np.where(broken == -1, state, further)
+        further = np.where(broken == -1, ANSWERED, EXTRAPOLATED)
+        state = np.where(out_of_reach == -1, further, REFUSED)
         broken = np.where(state == REFUSED, out_of_reach, broken)
     state = np.where((state == ANSWERED) & (ignored > rules["note_above_wt"] + EPS), EXTRAPOLATED, state)
     state = np.where((state <= EXTRAPOLATED) & (ignored > rules["refuse_above_wt"] + EPS), REFUSED, state)
@@ -84,7 +84,7 @@ def ask(model: dict, glasses: Glasses, family: np.ndarray, open_to: np.ndarray, 
     """One model's verdict on what it said: (values (levels, n), distance or None). A value that is no number refuses."""
     values, far = said
     state, broken, ignored = may_answer(model, glasses, open_to, far)
-    side = np.where(broken == -1, 0, 1)
+    side = np.where(state == ANSWERED, 0, 1)
     u = np.array([u_table(model["key"], p)[side, family] for p in props])
     sound = np.isfinite(values).all(axis=0) & np.isfinite(u).all(axis=0)
     state = np.where((state <= EXTRAPOLATED) & ~sound, REFUSED, state)

@@ -145,7 +145,8 @@ def _assemble(total, glasses: Glasses, family, open_to, notes, viscosity: c.Comb
     state = np.where(np.isfinite(vft[0]), viscosity.state, c.REFUSED)
     status = _status(state, expansion.state, notes)
     notes = notes + _model_notes(viscosity, state, expansion, glasses, open_to)
-    notes = notes + _one_sided(viscosity, u, state <= c.EXTRAPOLATED) + _apart(viscosity, expansion, state <= c.EXTRAPOLATED)
+    leadless = glasses.of(["PbO"]) <= table("rules")["lead"]["widen_above_wt"]
+    notes = notes + _one_sided(viscosity, u, (state <= c.EXTRAPOLATED) & leadless) + _apart(viscosity, expansion, state <= c.EXTRAPOLATED)
     return Estimates(
         status, family, total, glasses, isokom, viscosity.spread_u, u, u95,
         isokom[2] - strain_rule["below_annealing_k"], np.hypot(u[2], strain_rule["u_k"]),
@@ -183,7 +184,7 @@ def _range_spread_u(viscosity: c.Combined, family) -> np.ndarray:
     """Spread of working minus softening point (n,): the errors of the two go together, so their width is counted by itself."""
     square, weights = np.zeros(len(family)), np.zeros(len(family))
     for v in viscosity.verdicts:
-        u = c.u_table(v.model["key"], "range")[np.where(v.broken == -1, 0, 1), family]
+        u = c.u_table(v.model["key"], "range")[np.where(v.state == c.ANSWERED, 0, 1), family]
         takes_part = (v.state == viscosity.state) & (v.state <= c.EXTRAPOLATED) & np.isfinite(u)
         weight = np.where(takes_part, 1.0 / v.u[1] ** 2, 0.0)
         square = square + weight * np.where(takes_part, u, 0.0) ** 2

@@ -91,7 +91,7 @@ def _verdict(v: c.Verdict, i: int, family: str, has_analysis: bool) -> dict:
     """One model's say: its state, values where it answered, the bound it broke, and its record in this family."""
     model, state = v.model, int(v.state[i])
     answered = state <= c.EXTRAPOLATED
-    side = SIDES[0 if v.broken[i] == -1 else 1]
+    side = SIDES[0 if state == c.ANSWERED else 1]
     props = LEVEL_KEYS if model["quantity"] == "viscosity" else ("alpha",)
     return {
         "model": model["key"],

@@ -28,13 +28,14 @@ export function isWeathered({ surface, method }) {
   return surface === "weathered" || method === "weathered-surface";
 }
 
-/** One standard deviation in wt% by oxide, as given or by the method; the same rule as server/glass/own.py. */
+/** One standard deviation in wt% by oxide, by the method, or more where more was given; the same rule as server/glass/own.py. */
 export function sdOfTyped(tool, wt, { method, amounts }) {
   const { composition } = tool;
   const sd = tool.defaultSd(wt, method ?? "not stated");
   for (const a of amounts.filter((x) => x.sd !== undefined && x.sd !== null)) {
-    if (a.unit === "wt") sd[a.name] = a.sd;
-    else if (a.unit === "ppm") sd[composition.data.oxide_of_element[a.name]] = composition.wtFromPpm(a.name, a.sd);
+    const name = a.unit === "ppm" ? composition.data.oxide_of_element[a.name] : a.name;
+    const given = a.unit === "ppm" ? composition.wtFromPpm(a.name, a.sd) : a.sd;
+    if (a.unit !== "mol") sd[name] = Math.max(sd[name], given);
   }
   return sd;
 }

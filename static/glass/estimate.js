@@ -94,7 +94,7 @@ export class Estimator {
     const state = vft ? viscosity.state : REFUSED;
     const doubt = this.doubt(viscosity, expansion, analysed, sd);
     const points = vft && this.points(viscosity, glass, doubt);
-    const all = [...notes, ...this.modelNotes(viscosity, state, expansion, glass, open), ...(points ? this.oneSided(viscosity, points) : []), ...this.apart(viscosity, expansion, points)];
+    const all = [...notes, ...this.modelNotes(viscosity, state, expansion, glass, open), ...(points && glass.wt.PbO <= this.data.rules.lead.widen_above_wt ? this.oneSided(viscosity, points) : []), ...this.apart(viscosity, expansion, points)];
     return {
       status: status(state, expansion.state, notes),
       family: { key: family.key, label: family.label },
@@ -116,16 +116,16 @@ export class Estimator {
     const ignored = 100 - sumOf(model.reads, glass.wt);
     const { values, far } = answer(model, glass, this.composition, this.levels);
     let broken = firstPassed(model, glass, "bounds", far);
-    const side = broken === -1 ? "inside" : "outside";
     let state = broken === -1 ? 0 : 2;
-    if (model.reach && state === 2) {
+    if (model.reach) {
       const out = firstPassed(model, glass, "reach", far);
-      state = out === -1 ? EXTRAPOLATED : REFUSED;
-      if (state === REFUSED) broken = out;
+      if (out !== -1) [state, broken] = [REFUSED, out];
+      else if (state === 2) state = EXTRAPOLATED;
     }
     if (state === 0 && ignored > rules.note_above_wt + EPS) state = EXTRAPOLATED;
     if (state <= EXTRAPOLATED && ignored > rules.refuse_above_wt + EPS) state = REFUSED;
     if (!open) state = REFUSED;
+    const side = state === 0 ? "inside" : "outside";
     const cells = props.map((prop) => this.cell(model.key, family, side, prop));
     if (state <= EXTRAPOLATED && !(values.every(Number.isFinite) && cells.every(Boolean))) state = REFUSED;
     return { model, state, broken, ignored, side, values, u: cells.map((c) => c?.u) };

@@ -114,7 +114,8 @@ form.addEventListener("htmx:error", (event) => {
   event.stopPropagation();
   say(NEEDS_DESK);
 });
-form.addEventListener("htmx:after:swap", () => {
+form.addEventListener("htmx:after:swap", ({ detail }) => {
+  if (detail?.ctx?.response?.status >= 400) return; // it is raised for refusals as well
   answer.removeAttribute("aria-busy");
   $("#needs-desk").hidden = true;
 });
