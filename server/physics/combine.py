@@ -31,7 +31,8 @@ class Verdict:
 class Combined:
     """Weighted answer of the models per level (levels, n); state (n,) is the best state among them.
 
-    weights (levels, n) are each model's share. spread_u is what the models' records and their disagreement give; u, u95 and bias are what such answers were worth on
+    weights (levels, n) are each model's share. spread_u is what the models' records and their disagreement give; u, u95 and bias
+    are what such answers were worth on
     measured glasses of the family (data/accuracy.json, 'combined').
     """
 

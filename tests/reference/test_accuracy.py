@@ -66,6 +66,8 @@ def test_inside_the_bounds_of_lakatos_the_median_error_is_small(viscosity):
     lakatos = next(v for v in made.viscosity_verdicts if v.model["key"] == "lakatos-1972")
     inside = (lakatos.state == combine.ANSWERED) & np.isfinite(errors[1])
     assert np.median(np.abs(errors[1][inside])) < 8
+    wood = (made.family == [f["key"] for f in FAMILIES].index("potash_lime")) & np.isfinite(errors[0])
+    assert np.median(lakatos.values[0][wood] - (made.isokom_c - errors)[0][wood]) < -70
 
 
 def test_no_published_viscosity_model_claims_wood_ash(viscosity):
