@@ -8,6 +8,7 @@ from playwright.sync_api import Page, expect
 from server.physics.analysis import default_sd
 from server.physics.report import estimate_one
 from tests import glasses as g
+from tests.browser.screen import no_overflow
 
 SIZES = [(390, 844), (820, 1180)]
 FIGURES = {"SiO2": "69,5", "Na2O": "16.0", "CaO": "8.2", "Al2O3": "2.6", "MgO": "0.6", "K2O": "<0.5", "Fe2O3": "0.4"}
@@ -24,10 +25,6 @@ def type_analysis(page: Page) -> None:
     expect(page.locator("html[data-ready=analysis]")).to_be_attached()
     for name, text in FIGURES.items():
         page.locator(f"#a-{name}").fill(text)
-
-
-def no_overflow(page: Page) -> bool:
-    return page.evaluate("() => document.documentElement.scrollWidth <= innerWidth")
 
 
 @pytest.mark.parametrize("size", SIZES)

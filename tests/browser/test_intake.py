@@ -6,6 +6,7 @@ import pytest
 from playwright.sync_api import Page, expect
 
 from tests.unit.intake import tables as t
+from tests.browser.screen import no_overflow
 
 SIZES = [(390, 844), (820, 1180)]
 TABLE = "Sample;Fundort;SiO2;Na2O;Gehalt X;CaO;Co;Summe\nK-1;Ödenau;69,5;16,2;2,4;<0,5;1.250;88,3\nK-2;Ödenau;69,0;12. Mai;2,3;8,1;980;96,0\nK-3;Ödenau;70,2;15,9;2,2;7,9;tr.;96,2\n"
@@ -24,10 +25,6 @@ def read(page: Page, text: str) -> None:
 
 def row(page: Page, name: str):
     return page.locator("[data-key]", has=page.locator(".find-name", has_text=name))
-
-
-def no_overflow(page: Page) -> bool:
-    return page.evaluate("() => document.documentElement.scrollWidth <= innerWidth")
 
 
 @pytest.mark.parametrize("size", SIZES)
