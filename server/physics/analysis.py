@@ -1,11 +1,14 @@
 """What the analysis itself is unsure of, and what that does to an estimate."""
 
+from collections.abc import Callable
+
 import numpy as np
 
-from server.physics.bounds import Glasses
-from server.physics.combine import Combined
+from server.physics.bounds import EPS, Glasses
+from server.physics.combine import Combined, Verdict
 from server.physics.composition import INDEX, base_glass, mol_pct_from_wt_pct
 from server.physics.evaluate import answer
+from server.physics.learned import coordinates, isokom_shifts, slopes
 from server.physics.table import table
 
 
@@ -23,31 +26,60 @@ def default_sd(wt_pct: np.ndarray, method: str) -> np.ndarray:
     return np.where(wt_pct > 0, sd, 0.0)
 
 
+def total_sd(wt_pct: np.ndarray) -> np.ndarray:
+    """One standard deviation in wt% of each oxide for a total that is not 100, shape as given (n, oxides); 0 where it is near.
+
+    Rule and reason: data/rules.json under 'totals'.
+    """
+    rule = table("rules")["totals"]
+    total = wt_pct.sum(axis=-1, keepdims=True)
+    amiss = np.abs(100.0 - total) - rule["beyond_wt"]
+    amiss = np.where(amiss > EPS, amiss, 0.0)
+    share = wt_pct / np.where(total > 0, total, 1.0)
+    return rule["on_one_oxide"] * amiss * np.sqrt(share * (1.0 - share))
+
+
 def propagated(combined: Combined, wt_pct: np.ndarray, sd: np.ndarray, levels: tuple[float, ...]) -> np.ndarray:
     """Standard uncertainty that sd (n, oxides) in wt% leaves in the combined answers, shape (answers, n).
 
-    Each oxide is moved by its sd alone, brought to 100 again, and asked of the models with the weights they had; the moves
-    are added as squares. For viscosity a last row holds the width from softening to working.
+    Each oxide is moved by its sd alone, brought to 100 again, and asked of the models with the weights they had (learnt ones
+    along their slopes); the moves are added as squares. For viscosity a last row holds the width from softening to working.
     """
-    squares = 0.0
+    start = _glasses(wt_pct)
+    asked = [(v, w, _steps(v, start, levels)) for v, w in zip(combined.verdicts, combined.weights, strict=True) if (w > 0).any()]
+    answers = len(combined.value)
+    squares = np.zeros((answers + (answers > 1), len(wt_pct)))
     for i in np.flatnonzero(sd.any(axis=0)):
         moved = wt_pct.copy()
         moved[:, i] += sd[:, i]
-        shift = _shift(combined, moved, levels)
-        if len(shift) > 1:
-            shift = np.vstack([shift, shift[0] - shift[1]])
-        squares = squares + shift**2
-    return np.sqrt(squares + np.zeros((len(combined.value) + (len(combined.value) > 1), len(wt_pct))))
+        glasses = _glasses(moved)
+        shift = sum((_taken(weight, steps(glasses)) for _v, weight, steps in asked), np.zeros((answers, len(wt_pct))))
+        squares[:answers] += shift**2
+        if answers > 1:
+            squares[answers] += (shift[0] - shift[1]) ** 2
+    return np.sqrt(squares)
 
 
-def _shift(combined: Combined, moved: np.ndarray, levels: tuple[float, ...]) -> np.ndarray:
-    """How far the combined answer goes with the analysis, shape (answers, n). A model that falls silent there adds nothing."""
-    base = base_glass(moved)
-    glasses = Glasses(base, mol_pct_from_wt_pct(base))
-    total = np.zeros_like(combined.value)
-    for verdict, weight in zip(combined.verdicts, combined.weights, strict=True):
-        if (weight > 0).any():
-            step = answer(verdict.model, glasses, levels)[0] - verdict.values
-            total = total + np.where((weight > 0) & np.isfinite(step), weight * step, 0.0)
-    return total
+def _glasses(wt_pct: np.ndarray) -> Glasses:
+    base = base_glass(wt_pct)
+    return Glasses(base, mol_pct_from_wt_pct(base))
 
+
+def _taken(weight: np.ndarray, step: np.ndarray) -> np.ndarray:
+    """A model's part in the shift of the combined answer; one that falls silent there adds nothing."""
+    return np.where((weight > 0) & np.isfinite(step), weight * step, 0.0)
+
+
+def _steps(verdict: Verdict, start: Glasses, levels: tuple[float, ...]) -> Callable[[Glasses], np.ndarray]:
+    """How far a model's answers (levels, n) go from the start to other glasses."""
+    model = verdict.model
+    if model["kind"] != "learned":
+        return lambda moved: answer(model, moved, levels)[0] - verdict.values
+    x = coordinates(model, start)
+    slope = slopes(model, x)
+
+    def along(moved: Glasses) -> np.ndarray:
+        found = (slope * (coordinates(model, moved) - x).T).sum(axis=1)
+        return isokom_shifts(model, found, levels) if model["quantity"] == "viscosity" else found
+
+    return along

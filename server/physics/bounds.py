@@ -57,3 +57,25 @@ def family_index(glasses: Glasses, families: list[dict]) -> np.ndarray:
         inside = first_broken(glasses, families[i]["when"]) == -1
         found = np.where(inside, i, found)
     return found
+
+
+def family_shares(glasses: Glasses, families: list[dict], width: dict[str, float]) -> np.ndarray:
+    """How far a glass counts with each family, shape (n, families), rows summing to 1: like family_index, but without its jumps.
+
+    A limit is passed by degrees over `width` of its unit, half on each side.
+    """
+    shares, left = np.zeros((len(glasses.wt), len(families))), np.ones(len(glasses.wt))
+    for i, family in enumerate(families):
+        inside = np.ones(len(left))
+        for bound in family["when"]:
+            inside = inside * _degree(glasses, bound, width[bound["unit"]])
+        shares[:, i] = left * inside
+        left = left - shares[:, i]
+    return shares
+
+
+def _degree(glasses: Glasses, bound: dict, width: float) -> np.ndarray:
+    value = measured(glasses, bound)
+    over = np.clip((value - bound["min"]) / width + 0.5, 0, 1) if "min" in bound else 1.0
+    under = np.clip((bound["max"] - value) / width + 0.5, 0, 1) if "max" in bound else 1.0
+    return over * under

@@ -81,18 +81,20 @@ def may_answer(model: dict, glasses: Glasses, open_to: np.ndarray, far: np.ndarr
     return np.where(open_to, state, REFUSED), broken, ignored
 
 
-def ask(model: dict, glasses: Glasses, family: np.ndarray, open_to: np.ndarray, props: tuple[str, ...], said: tuple) -> Verdict:
-    """One model's verdict on what it said: (values (levels, n), distance or None). A value that is no number refuses."""
+def ask(model: dict, glasses: Glasses, shares: np.ndarray, open_to: np.ndarray, props: tuple[str, ...], said: tuple) -> Verdict:
+    """One model's verdict on what it said: (values (levels, n), distance or None). A value that is no number refuses.
+
+    shares (n, families) is how far each glass counts with each family.
+    """
     values, far = said
     state, broken, ignored = may_answer(model, glasses, open_to, far)
-    side = np.where(state == ANSWERED, 0, 1)
-    u = np.array([u_table(model["key"], p)[side, family] for p in props])
+    u = np.array([by_family(u_table(model["key"], p), state, shares) for p in props])
     sound = np.isfinite(values).all(axis=0) & np.isfinite(u).all(axis=0)
     state = np.where((state <= EXTRAPOLATED) & ~sound, REFUSED, state)
     return Verdict(model, state, broken, ignored, values, u)
 
 
-def combine(verdicts: list[Verdict], family: np.ndarray, props: tuple[str, ...]) -> Combined:
+def combine(verdicts: list[Verdict], shares: np.ndarray, props: tuple[str, ...]) -> Combined:
     """Models inside their bounds where there is one, else those that may be carried further."""
     states = np.array([v.state for v in verdicts])
     best = states.min(axis=0)
@@ -109,9 +111,9 @@ def combine(verdicts: list[Verdict], family: np.ndarray, props: tuple[str, ...])
     value = mean([v.values for v in verdicts])
     spread = mean([(v.values - value) ** 2 for v in verdicts])
     spread_u = np.sqrt(mean([v.u**2 for v in verdicts]) + spread)
-    u, u95, bias = (calibrated(state, family, props, what) for what in ("c68", "c95", "bias"))
-    shares = [np.where(w > 0, w / total, 0.0) for w in weights]
-    return Combined(state, shares, value, spread_u, u * spread_u, u95 * spread_u, bias, verdicts)
+    u, u95, bias = (calibrated(state, shares, props, what) for what in ("c68", "c95", "bias"))
+    parts = [np.where(w > 0, w / total, 0.0) for w in weights]
+    return Combined(state, parts, value, spread_u, u * spread_u, u95 * spread_u, bias, verdicts)
 
 
 def furthest_apart(combined: Combined, level: int) -> tuple[np.ndarray, np.ndarray]:
@@ -128,7 +130,11 @@ def furthest_apart(combined: Combined, level: int) -> tuple[np.ndarray, np.ndarr
     return gap, doubt
 
 
-def calibrated(state: np.ndarray, family: np.ndarray, props: tuple[str, ...], what: str) -> np.ndarray:
+def calibrated(state: np.ndarray, shares: np.ndarray, props: tuple[str, ...], what: str) -> np.ndarray:
     """What the combined answers showed on measured glasses, shape (props, n); NaN where there is no answer."""
-    side = np.minimum(state, EXTRAPOLATED)
-    return np.where(state <= EXTRAPOLATED, np.array([combined_table(p, what)[side, family] for p in props]), np.nan)
+    return np.where(state <= EXTRAPOLATED, np.array([by_family(combined_table(p, what), state, shares) for p in props]), np.nan)
+
+
+def by_family(counted: np.ndarray, state: np.ndarray, shares: np.ndarray) -> np.ndarray:
+    """A count by (answered or not, family) for each glass, shape (n,): the mean over its families by its shares (n, families)."""
+    return np.where(state == ANSWERED, shares @ counted[0], shares @ counted[1])

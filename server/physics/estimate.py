@@ -8,8 +8,8 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from server.physics import combine as c
-from server.physics.analysis import propagated
-from server.physics.bounds import EPS, Glasses, family_index
+from server.physics.analysis import propagated, total_sd
+from server.physics.bounds import EPS, Glasses, family_index, family_shares
 from server.physics.composition import INDEX, base_glass, mol_pct_from_wt_pct
 from server.physics.curve import vft_through
 from server.physics.evaluate import answer
@@ -20,6 +20,7 @@ STATUS = ("ok", "extrapolated", "refused")
 LEVELS = tuple(float(table("rules")["fixed_points"][k]) for k in ("working", "softening", "annealing"))
 LEVEL_KEYS = ("4", "7.6", "13")
 FAMILIES = table("families")["families"]
+BLEND = table("families")["blend"]
 
 
 @dataclass
@@ -73,7 +74,7 @@ def estimate(
 
     Negative and non-finite amounts count as unreadable rows. weathered (n,) is True for analyses of a weathered
     surface, which are refused. sd_wt (n, oxides) is one standard deviation of each amount; without it the analysis counts as
-    exact, as with the measured glasses on which the models were counted. said {model key: (values, distance)} stands in for what these models would say: for counting
+    exact, as with the measured glasses on which the models were counted, but for a total far from 100. said {model key: (values, distance)} stands in for what these models would say: for counting
     learned models on glasses that were kept from them.
     """
     readable = np.isfinite(wt_pct).all(axis=1) & (wt_pct >= 0).all(axis=1)
@@ -81,13 +82,15 @@ def estimate(
     total = wt_pct.sum(axis=1)
     base = base_glass(wt_pct)
     glasses = Glasses(base, mol_pct_from_wt_pct(base))
-    family = family_index(glasses, FAMILIES)
+    family, shares = family_index(glasses, FAMILIES), family_shares(glasses, FAMILIES, BLEND)
     skin = np.zeros(len(wt_pct), dtype=bool) if weathered is None else weathered
     notes, open_to = _gate(wt_pct, total, glasses, readable, skin)
-    viscosity = _asked("viscosity", LEVEL_KEYS, glasses, family, open_to, said or {})
-    expansion = _asked("expansion", ("alpha",), glasses, family, open_to, said or {})
-    doubt = None if sd_wt is None else np.vstack([propagated(x, wt_pct, sd_wt, LEVELS) for x in (viscosity, expansion)])
-    return _assemble(total, glasses, family, open_to, notes, viscosity, expansion, doubt)
+    viscosity = _asked("viscosity", LEVEL_KEYS, glasses, shares, open_to, said or {})
+    expansion = _asked("expansion", ("alpha",), glasses, shares, open_to, said or {})
+    sd = np.hypot(total_sd(wt_pct), 0.0 if sd_wt is None else sd_wt)
+    unsure = sd_wt is not None or bool((sd[open_to] > 0).any())
+    doubt = np.vstack([propagated(x, wt_pct, sd, LEVELS) for x in (viscosity, expansion)]) if unsure else None
+    return _assemble(total, glasses, (family, shares), open_to, notes, viscosity, expansion, doubt)
 
 
 def _gate(wt_pct, total, glasses: Glasses, readable, skin) -> tuple[list[Note], np.ndarray]:
@@ -131,26 +134,27 @@ def _weathered(glasses: Glasses) -> tuple[np.ndarray, np.ndarray]:
     return layer, poor & ~layer
 
 
-def _asked(quantity: str, props: tuple[str, ...], glasses: Glasses, family, open_to, said: dict) -> c.Combined:
+def _asked(quantity: str, props: tuple[str, ...], glasses: Glasses, shares, open_to, said: dict) -> c.Combined:
     """Every model of a quantity asked, and combined."""
     answers = [(m, said.get(m["key"]) or answer(m, glasses, LEVELS)) for m in models_of(quantity)]
-    return c.combine([c.ask(m, glasses, family, open_to, props, a) for m, a in answers], family, props)
+    return c.combine([c.ask(m, glasses, shares, open_to, props, a) for m, a in answers], shares, props)
 
 
-def _assemble(total, glasses: Glasses, family, open_to, notes, viscosity: c.Combined, expansion: c.Combined, doubt) -> Estimates:
+def _assemble(total, glasses: Glasses, kin: tuple, open_to, notes, viscosity: c.Combined, expansion: c.Combined, doubt) -> Estimates:
+    family, shares = kin
     part = np.zeros((5, len(total))) if doubt is None else doubt
     isokom, u, u95, vft = _curve(viscosity, glasses, part[:3])
-    range_spread = _range_spread_u(viscosity, family)
+    range_spread = _range_spread_u(viscosity, shares)
     strain_rule = table("rules")["strain"]
     state = np.where(np.isfinite(vft[0]), viscosity.state, c.REFUSED)
     status = _status(state, expansion.state, notes)
     notes = notes + _model_notes(viscosity, state, expansion, glasses, open_to)
     leadless = glasses.of(["PbO"]) <= table("rules")["lead"]["widen_above_wt"]
-    notes = notes + _one_sided(viscosity, u, (state <= c.EXTRAPOLATED) & leadless) + _apart(viscosity, expansion, state <= c.EXTRAPOLATED)
+    notes = notes + _one_sided(viscosity, u, (state <= c.EXTRAPOLATED) & leadless, family) + _apart(viscosity, expansion, state <= c.EXTRAPOLATED)
     return Estimates(
         status, family, total, glasses, isokom, viscosity.spread_u, u, u95,
         isokom[2] - strain_rule["below_annealing_k"], np.hypot(u[2], strain_rule["u_k"]),
-        isokom[0] - isokom[1], range_spread, *_range_u(viscosity.state, family, range_spread, part[3]), vft,
+        isokom[0] - isokom[1], range_spread, *_range_u(viscosity.state, shares, range_spread, part[3]), vft,
         expansion.value[0], expansion.spread_u[0], np.hypot(expansion.u[0], part[4]), np.hypot(expansion.u95[0], 2 * part[4]),
         expansion.state, viscosity.state, doubt, viscosity.verdicts, expansion.verdicts, notes,
     )
@@ -174,17 +178,17 @@ def _curve(viscosity: c.Combined, glasses: Glasses, analysis_u: np.ndarray):
     return isokom, np.where(sound, u, np.nan), np.where(sound, u95, np.nan), vft
 
 
-def _range_u(state: np.ndarray, family: np.ndarray, spread: np.ndarray, analysis_u: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+def _range_u(state: np.ndarray, shares: np.ndarray, spread: np.ndarray, analysis_u: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     """u and u95 of the width of the working range, each (n,)."""
-    c68, c95 = (c.calibrated(state, family, ("range",), what)[0] for what in ("c68", "c95"))
+    c68, c95 = (c.calibrated(state, shares, ("range",), what)[0] for what in ("c68", "c95"))
     return np.hypot(c68 * spread, analysis_u), np.hypot(c95 * spread, 2 * analysis_u)
 
 
-def _range_spread_u(viscosity: c.Combined, family) -> np.ndarray:
+def _range_spread_u(viscosity: c.Combined, shares) -> np.ndarray:
     """Spread of working minus softening point (n,): the errors of the two go together, so their width is counted by itself."""
-    square, weights = np.zeros(len(family)), np.zeros(len(family))
+    square, weights = np.zeros(len(shares)), np.zeros(len(shares))
     for v in viscosity.verdicts:
-        u = c.u_table(v.model["key"], "range")[np.where(v.state == c.ANSWERED, 0, 1), family]
+        u = c.by_family(c.u_table(v.model["key"], "range"), v.state, shares)
         takes_part = (v.state == viscosity.state) & (v.state <= c.EXTRAPOLATED) & np.isfinite(u)
         weight = np.where(takes_part, 1.0 / v.u[1] ** 2, 0.0)
         square = square + weight * np.where(takes_part, u, 0.0) ** 2
@@ -209,8 +213,8 @@ def _apart(viscosity: c.Combined, expansion: c.Combined, answered: np.ndarray) -
     return notes
 
 
-def _one_sided(viscosity: c.Combined, u: np.ndarray, answered: np.ndarray) -> list[Note]:
-    """Where the models erred mostly to one side in this family, in words: bias is model minus measured."""
+def _one_sided(viscosity: c.Combined, u: np.ndarray, answered: np.ndarray, family: np.ndarray) -> list[Note]:
+    """Where the models erred mostly to one side in this family, in words, and what casts doubt on it: bias is model minus measured."""
     rule = table("rules")["one_sided"]
     notes = []
     for point in rule["points"]:
@@ -219,6 +223,7 @@ def _one_sided(viscosity: c.Combined, u: np.ndarray, answered: np.ndarray) -> li
         clear = answered & (size >= rule["least_k"]) & (size >= rule["least_share_of_u"] * u[level])
         for word, sign in (("hotter", -1.0), ("cooler", 1.0)):
             notes.append(Note(f"{word}_{point}", clear & (sign * viscosity.bias[level] > 0), {"bias": size}))
+        notes += [Note(f["doubted"][point], clear & (family == i)) for i, f in enumerate(FAMILIES) if point in f.get("doubted", {})]
     return notes
 
 

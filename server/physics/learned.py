@@ -48,6 +48,31 @@ def outputs(model: dict, glasses: Glasses) -> tuple[np.ndarray, np.ndarray]:
     return found.T, np.sqrt(-2.0 * nearest)
 
 
+def slopes(model: dict, x: np.ndarray) -> np.ndarray:
+    """How fast the learnt quantities change with each coordinate x (n, coordinates), per mol%: shape (outputs, coordinates, n)."""
+    terms, bells = (np.array([o[part] for o in model["outputs"]]).T for part in ("terms", "bells"))
+    centres, lengths = _array(model, "centres"), _array(model, "lengths")
+    pulls = (bells[:, None, :] * np.column_stack([np.ones(len(centres)), centres])[:, :, None]).reshape(len(centres), -1)
+    found = np.zeros((len(x), x.shape[1], bells.shape[1]))
+    for start in range(0, len(x), BLOCK):
+        here = slice(start, start + BLOCK)
+        summed = (np.exp(exponents(model, x[here])) @ pulls).reshape(-1, 1 + x.shape[1], bells.shape[1])
+        found[here] = (summed[:, 1:] - x[here][:, :, None] * summed[:, :1]) / (lengths**2)[:, None]
+    for j in range(x.shape[1]):
+        found[:, j] += _polynomial_slope(model, x, j) @ terms
+    return found.transpose(2, 1, 0)
+
+
+def _polynomial_slope(model: dict, x: np.ndarray, j: int) -> np.ndarray:
+    """Derivative of every polynomial term by coordinate j, shape (n, terms)."""
+    z = (x - _array(model, "middle")) / model["scale"]
+    columns = []
+    for term in model["polynomial"]:
+        without = [term[:k] + term[k + 1 :] for k, factor in enumerate(term) if factor == j]
+        columns.append(sum((np.prod(z[:, rest], axis=1) for rest in without), np.zeros(len(z))) / model["scale"])
+    return np.stack(columns, axis=1)
+
+
 def isokom_weights(model: dict, level: float) -> list[float]:
     """What each of the model's own isokoms adds to the one at `level`: quadratic in 1/(level - a)."""
     u = 1.0 / (level - model["interpolation_a"])
@@ -61,14 +86,15 @@ def isokom_weights(model: dict, level: float) -> list[float]:
 
 def isokoms_of(model: dict, found: np.ndarray, levels: tuple[float, ...]) -> np.ndarray:
     """Isokoms in °C, shape (levels, n): the coldest is learnt, the others as steps above it, which must be steps upwards."""
+    _coldest, to_middle, to_hottest = found
+    return np.where((to_middle > 0) & (to_hottest > 0), isokom_shifts(model, found, levels), np.nan)
+
+
+def isokom_shifts(model: dict, found: np.ndarray, levels: tuple[float, ...]) -> np.ndarray:
+    """What the learnt quantities, or changes of them (3, n), make of the isokoms in K, shape (levels, n): they are linear in them."""
     coldest, to_middle, to_hottest = found
-    sound = (to_middle > 0) & (to_hottest > 0)
     own = (coldest + to_middle + to_hottest, coldest + to_middle, coldest)
-    rows = []
-    for level in levels:
-        value = sum(w * t for w, t in zip(isokom_weights(model, level), own, strict=True))
-        rows.append(np.where(sound, value, np.nan))
-    return np.array(rows)
+    return np.array([sum(w * t for w, t in zip(isokom_weights(model, level), own, strict=True)) for level in levels])
 
 
 def _array(model: dict, name: str) -> np.ndarray:

@@ -9,8 +9,8 @@ from functools import cache
 
 import numpy as np
 
-from server.physics.bounds import EPS, Glasses, family_index, first_broken
-from server.physics.combine import ANSWERED, EXTRAPOLATED, REFUSED, STATES, may_answer
+from server.physics.bounds import EPS, Glasses, family_shares, first_broken
+from server.physics.combine import ANSWERED, EXTRAPOLATED, REFUSED, STATES, by_family, may_answer
 from server.physics.composition import OXIDES
 from server.physics.learned import outputs
 from server.physics.property_kinds import value
@@ -101,14 +101,14 @@ def _errors(model: dict, quantity: dict, glasses: Glasses, asked: tuple, says) -
     outside = np.where(state == ANSWERED, 0, 1)
     stated = model["u_relative"] * np.abs(says) if "u_relative" in model else np.full(len(says), model["u_absolute"])
     stated = stated * np.where(outside == 1, RULES["stated_outside_factor"], 1)
-    family = family_index(glasses, table("families")["families"])
-    u, u95, n = (counts(model, what)[outside, family] for what in ("u", "u95", "n"))
+    shares = family_shares(glasses, table("families")["families"], table("families")["blend"])
+    u, u95, n = (by_family(counts(model, what), state, shares) for what in ("u", "u95", "n"))
     known = ignored <= table("rules")["ignored"]["note_above_wt"] + EPS
     counted = np.isfinite(u) & known & (first_broken(glasses, RULES["counted_where"]) == -1)
     floor = quantity["floor"]
     u = np.maximum(np.where(counted, u, stated), floor)
     u95 = np.maximum(np.where(counted, u95, 2 * stated), 2 * floor)
-    return u, u95, np.where(counted, n, 0).astype(int)
+    return u, u95, np.where(counted, np.rint(n), 0).astype(int)
 
 
 def counts(model: dict, what: str) -> np.ndarray:

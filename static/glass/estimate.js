@@ -1,9 +1,9 @@
 // From one analysis to working properties, in the page: the twin of server/physics/estimate.py and report.py.
 // `data` is the bundle that the server makes of its own model files; tests prove both equal in a real browser.
 import { Composition } from "./composition.js";
-import { defaultSd, propagated } from "./analysis.js";
+import { defaultSd, propagated, totalSd } from "./analysis.js";
 import { combine, firstPassed, furthestApart } from "./combine.js";
-import { EPS, answer, firstBroken, sumOf } from "./evaluate.js";
+import { EPS, answer, familyShares, firstBroken, sumOf } from "./evaluate.js";
 
 const POINTS = ["working", "softening", "annealing"];
 const LEVEL_KEYS = ["4", "7.6", "13"];
@@ -29,17 +29,20 @@ export class Estimator {
     const base = this.composition.base(analysed);
     const glass = { wt: base, mol: this.composition.molFromWt(base) };
     const family = this.data.families.families.find((f) => firstBroken(glass, f.when) === -1);
+    const shares = familyShares(glass, this.data.families);
     const { notes, open } = this.gate(analysed, total, glass, readable, weathered);
-    return this.assemble({ total, glass, family, notes, open, analysed, sd });
+    return this.assemble({ total, glass, family, shares, notes, open, analysed, sd });
   }
 
   defaultSd(wt, method) {
     return defaultSd(this.data.analysis.methods, wt, method);
   }
 
-  // the part of each ± that comes from the analysis, or null
-  doubt(viscosity, expansion, analysed, sd) {
-    if (!sd) return null;
+  // the part of each ± that comes from the analysis and its total, or null
+  doubt(viscosity, expansion, { analysed, total, open, sd: given }) {
+    const amiss = totalSd(this.data.rules.totals, analysed, total);
+    if (!given && !(open && Object.values(amiss).some((x) => x > 0))) return null;
+    const sd = Object.fromEntries(Object.entries(amiss).map(([name, x]) => [name, Math.hypot(x, given?.[name] ?? 0)]));
     const [v, a] = [viscosity, expansion].map((x) => (x.value ? propagated(this, x, analysed, sd) : { points: [0, 0, 0], range: 0 }));
     const [working, softening, annealing] = v.points;
     return { working, softening, annealing, range: v.range, alpha: a.points[0] };
@@ -86,15 +89,15 @@ export class Estimator {
       digits ? values[name].toFixed(Number(digits)).replace("-", "−") : String(values[name]));
   }
 
-  assemble({ total, glass, family, notes, open, analysed, sd }) {
-    const ask = (quantity, props) => this.data.models.filter((m) => m.quantity === quantity).map((m) => this.ask(m, glass, family.key, open, props));
-    const viscosity = this.calibrate(combine(ask("viscosity", LEVEL_KEYS), 3), family.key, LEVEL_KEYS);
-    const expansion = this.calibrate(combine(ask("expansion", ["alpha"]), 1), family.key, ["alpha"]);
+  assemble({ total, glass, family, shares, notes, open, analysed, sd }) {
+    const ask = (quantity, props) => this.data.models.filter((m) => m.quantity === quantity).map((m) => this.ask(m, glass, shares, open, props));
+    const viscosity = this.calibrate(combine(ask("viscosity", LEVEL_KEYS), 3), shares, LEVEL_KEYS);
+    const expansion = this.calibrate(combine(ask("expansion", ["alpha"]), 1), shares, ["alpha"]);
     const vft = viscosity.state <= EXTRAPOLATED ? vftThrough(this.levels, viscosity.value) : null;
     const state = vft ? viscosity.state : REFUSED;
-    const doubt = this.doubt(viscosity, expansion, analysed, sd);
+    const doubt = this.doubt(viscosity, expansion, { analysed, total, open, sd });
     const points = vft && this.points(viscosity, glass, doubt);
-    const all = [...notes, ...this.modelNotes(viscosity, state, expansion, glass, open), ...(points && glass.wt.PbO <= this.data.rules.lead.widen_above_wt ? this.oneSided(viscosity, points) : []), ...this.apart(viscosity, expansion, points)];
+    const all = [...notes, ...this.modelNotes(viscosity, state, expansion, glass, open), ...(points && glass.wt.PbO <= this.data.rules.lead.widen_above_wt ? this.oneSided(viscosity, points, family) : []), ...this.apart(viscosity, expansion, points)];
     return {
       status: status(state, expansion.state, notes),
       family: { key: family.key, label: family.label },
@@ -102,7 +105,7 @@ export class Estimator {
       wt: positive(glass.wt),
       mol: positive(glass.mol),
       points,
-      range: vft && this.range(viscosity, family.key, doubt),
+      range: vft && this.range(viscosity, shares, doubt),
       vft,
       alpha: alphaOf(expansion, doubt),
       analysis_u: doubt,
@@ -111,7 +114,7 @@ export class Estimator {
     };
   }
 
-  ask(model, glass, family, open, props) {
+  ask(model, glass, shares, open, props) {
     const rules = this.data.rules.ignored;
     const ignored = 100 - sumOf(model.reads, glass.wt);
     const { values, far } = answer(model, glass, this.composition, this.levels);
@@ -126,22 +129,31 @@ export class Estimator {
     if (state <= EXTRAPOLATED && ignored > rules.refuse_above_wt + EPS) state = REFUSED;
     if (!open) state = REFUSED;
     const side = state === 0 ? "inside" : "outside";
-    const cells = props.map((prop) => this.cell(model.key, family, side, prop));
-    if (state <= EXTRAPOLATED && !(values.every(Number.isFinite) && cells.every(Boolean))) state = REFUSED;
-    return { model, state, broken, ignored, side, values, u: cells.map((c) => c?.u) };
+    const u = props.map((prop) => this.uOf(model.key, shares, side, prop));
+    if (state <= EXTRAPOLATED && ![...values, ...u].every(Number.isFinite)) state = REFUSED;
+    return { model, state, broken, ignored, side, values, u };
   }
 
-  // what the combined answers were worth on measured glasses of this family: factors on the models' spread
-  calibrated(state, family, prop) {
+  // the mean over families of what `of(family key)` says, by the glass's shares
+  byFamily(shares, of) {
+    return shares.reduce((sum, share, i) => (share > 0 ? sum + share * of(this.data.families.families[i].key) : sum), 0);
+  }
+
+  // what the combined answers were worth on measured glasses of such families: factors on the models' spread
+  calibrated(state, shares, prop, what) {
     const counted = this.data.accuracy.combined;
-    return counted[family][SIDES[state]][prop] ?? counted.any[SIDES[state]][prop];
+    return this.byFamily(shares, (family) => (counted[family][SIDES[state]][prop] ?? counted.any[SIDES[state]][prop])[what]);
   }
 
-  calibrate(combined, family, props) {
+  uOf(model, shares, side, prop) {
+    return this.byFamily(shares, (family) => this.cell(model, family, side, prop)?.u ?? NaN);
+  }
+
+  calibrate(combined, shares, props) {
     if (combined.state > EXTRAPOLATED) return combined;
-    const cells = props.map((prop) => this.calibrated(combined.state, family, prop));
-    const times = (what) => combined.spread.map((u, k) => u * cells[k][what]);
-    return { ...combined, u: times("c68"), u95: times("c95"), bias: cells.map((cell) => cell.bias) };
+    const counted = (what) => props.map((prop) => this.calibrated(combined.state, shares, prop, what));
+    const times = (what) => counted(what).map((factor, k) => combined.spread[k] * factor);
+    return { ...combined, u: times("c68"), u95: times("c95"), bias: counted("bias") };
   }
 
   // what the model did on measured glasses of this family, or of all where too few were counted
@@ -175,30 +187,31 @@ export class Estimator {
     return points;
   }
 
-  range(viscosity, family, doubt) {
+  range(viscosity, shares, doubt) {
     let square = 0;
     let weights = 0;
     for (const v of viscosity.used) {
-      const found = this.cell(v.model.key, family, v.side, "range");
-      if (!found) continue;
+      const u = this.uOf(v.model.key, shares, v.side, "range");
+      if (!Number.isFinite(u)) continue;
       const weight = 1 / v.u[1] ** 2;
-      square += weight * found.u ** 2;
+      square += weight * u ** 2;
       weights += weight;
     }
     const [to_c, from_c] = viscosity.value;
-    const { c68, c95 } = this.calibrated(viscosity.state, family, "range");
+    const [c68, c95] = ["c68", "c95"].map((what) => this.calibrated(viscosity.state, shares, "range", what));
     const half = (factor, times) => (weights > 0 ? Math.hypot(Math.sqrt(square / weights) * factor, times * (doubt?.range ?? 0)) : null);
     return { width_k: to_c - from_c, u_k: half(c68, 1), u95_k: half(c95, 2), from_c, to_c };
   }
 
   // where the models erred mostly to one side in this family: bias is model minus measured
-  oneSided(viscosity, points) {
+  oneSided(viscosity, points, family) {
     const rule = this.data.rules.one_sided;
     return rule.points.flatMap((point) => {
       const bias = viscosity.bias[POINTS.indexOf(point)];
       const size = Math.abs(bias);
       if (!(size >= rule.least_k && size >= rule.least_share_of_u * points[point].u_k)) return [];
-      return [this.note(`${bias < 0 ? "hotter" : "cooler"}_${point}`, { bias: size })];
+      const doubted = family.doubted?.[point];
+      return [this.note(`${bias < 0 ? "hotter" : "cooler"}_${point}`, { bias: size }), ...(doubted ? [this.note(doubted, {})] : [])];
     });
   }
 

@@ -1,6 +1,6 @@
 // What each kind of model computes from its data: the twin of server/physics/evaluate.py for one glass.
 // A glass is {wt, mol}: objects of oxide amounts, each summing to 100.
-import { isokomsOf, outputs } from "./learned.js";
+import { isokomShifts, isokomsOf, outputs, slopes } from "./learned.js";
 
 export const EPS = 1e-9;
 
@@ -8,10 +8,30 @@ export function sumOf(names, row) {
   return names.reduce((sum, name) => sum + row[name], 0);
 }
 
-export function holds(glass, bound) {
+function measured(glass, bound) {
   const row = bound.unit === "wt" ? glass.wt : glass.mol;
-  const value = bound.minus ? sumOf(bound.of, row) - sumOf(bound.minus, row) : sumOf(bound.of, row);
+  return bound.minus ? sumOf(bound.of, row) - sumOf(bound.minus, row) : sumOf(bound.of, row);
+}
+
+export function holds(glass, bound) {
+  const value = measured(glass, bound);
   return !("min" in bound && !(value >= bound.min - EPS)) && !("max" in bound && !(value <= bound.max + EPS));
+}
+
+// How far a glass counts with each family, adding up to 1: no jump at a limit between two.
+export function familyShares(glass, { families, blend }) {
+  let left = 1;
+  return families.map(({ when }) => {
+    const share = left * when.reduce((inside, bound) => inside * degree(glass, bound, blend[bound.unit]), 1);
+    left -= share;
+    return share;
+  });
+}
+
+function degree(glass, bound, width) {
+  const value = measured(glass, bound);
+  const passed = (room) => Math.min(Math.max(room / width + 0.5, 0), 1);
+  return ("min" in bound ? passed(value - bound.min) : 1) * ("max" in bound ? passed(bound.max - value) : 1);
 }
 
 export function firstBroken(glass, bounds) {
@@ -96,4 +116,23 @@ export function answer(model, glass, composition, levels) {
   }
   const kinds = model.quantity === "viscosity" ? VISCOSITY : EXPANSION;
   return { values: kinds[model.kind](model, glass, composition, levels), far: null };
+}
+
+/** glass => how far a model's answers go from `start` to it: a learnt one along its slopes. */
+export function stepsFrom(model, start, composition, levels) {
+  if (model.kind !== "learned") {
+    const values = answer(model, start, composition, levels).values;
+    return (moved) => answer(model, moved, composition, levels).values.map((value, k) => value - values[k]);
+  }
+  const coordinatesOf = (glass) => {
+    const x = basisAmounts(model, glass, composition);
+    return model.coordinates.map((name) => x[name]);
+  };
+  const x = coordinatesOf(start);
+  const slope = slopes(model, x);
+  return (moved) => {
+    const step = coordinatesOf(moved).map((value, j) => value - x[j]);
+    const found = slope.map((row) => row.reduce((sum, value, j) => sum + value * step[j], 0));
+    return model.quantity === "viscosity" ? isokomShifts(model, found, levels) : found;
+  };
 }

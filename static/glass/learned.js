@@ -24,6 +24,21 @@ export function outputs(model, x) {
   };
 }
 
+// How fast the learnt quantities change with each coordinate, per mol%: [output][coordinate].
+export function slopes(model, x) {
+  const bells = bellsOf(model, x).map((square) => Math.exp(-0.5 * square));
+  const z = x.map((value, i) => (value - model.middle[i]) / model.scale);
+  return model.outputs.map((output) => x.map((value, j) => {
+    const pull = bells.reduce((sum, bell, c) => sum + output.bells[c] * bell * (model.centres[c][j] - value), 0) / model.lengths[j] ** 2;
+    return pull + dot(polynomialSlope(model, z, j), output.terms);
+  }));
+}
+
+function polynomialSlope(model, z, j) {
+  return model.polynomial.map((term) => term.reduce((sum, factor, k) =>
+    (factor === j ? sum + term.reduce((value, i, at) => (at === k ? value : value * z[i]), 1) / model.scale : sum), 0));
+}
+
 function isokomWeights(model, level) {
   const u = 1 / (level - model.interpolation_a);
   const own = model.levels.map((x) => 1 / (x - model.interpolation_a));
@@ -33,8 +48,13 @@ function isokomWeights(model, level) {
   });
 }
 
-export function isokomsOf(model, [coldest, toMiddle, toHottest], levels) {
-  if (!(toMiddle > 0 && toHottest > 0)) return levels.map(() => NaN);
+export function isokomsOf(model, found, levels) {
+  const [, toMiddle, toHottest] = found;
+  return toMiddle > 0 && toHottest > 0 ? isokomShifts(model, found, levels) : levels.map(() => NaN);
+}
+
+// what the learnt quantities, or changes of them, make of the isokoms: they are linear in them
+export function isokomShifts(model, [coldest, toMiddle, toHottest], levels) {
   const own = [coldest + toMiddle + toHottest, coldest + toMiddle, coldest];
   return levels.map((level) => dot(isokomWeights(model, level), own));
 }

@@ -7,8 +7,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from server.physics.bounds import family_shares
 from server.physics.composition import OXIDES
-from server.physics.estimate import estimate
+from server.physics.estimate import BLEND, FAMILIES, estimate
 from server.physics.report import estimate_one, sentence, sentence_form
 from server.physics.table import models, table
 from tests import glasses as g
@@ -155,3 +156,31 @@ def test_sentences_for_many_rows_read_like_single_ones():
         if all(re.search(rf"\{{{name}:", table("sentences")[code]) for name in names):
             values = {name: 12.345 for name in names}
             assert form % tuple(values[name] for name in names) == sentence(code, values)
+
+
+@pytest.mark.parametrize(("oxide", "low", "high"), [("K2O", 1.6, 3.2), ("MgO", 1.0, 3.0), ("CaO", 3.5, 6.0), ("Al2O3", 8.0, 11.5)])
+def test_nothing_jumps_from_one_family_to_the_next(oxide, low, high):
+    """Across the limits between families a step of 0.02 wt% moves the ± by little and the answer hardly."""
+    rows = [g.row(**{**dict(SiO2=68, Na2O=16, CaO=8, Al2O3=2.4, Fe2O3=0.6, MgO=0.8, K2O=0.8), oxide: x}) for x in np.arange(low, high, 0.02)]
+    made = estimate(np.array(rows))
+    assert len(set(made.family.tolist())) > 1
+    same = np.diff(made.viscosity_state) == 0
+    assert np.abs(np.diff(made.isokom_c, axis=1))[:, same].max() < 1.5
+    assert np.abs(np.diff(made.isokom_u_k, axis=1))[:, same].max() < 1.5
+    assert np.abs(np.diff(made.alpha_u)).max() < 1.0
+
+
+def test_shares_of_families_are_a_whole():
+    made = estimate(np.random.default_rng(1).dirichlet(np.full(len(g.FLOAT), 0.2), 500) * 100)
+    shares = family_shares(made.glasses, FAMILIES, BLEND)
+    assert (shares >= 0).all() and shares.sum(axis=1) == pytest.approx(1)
+    sure = shares.max(axis=1) > 0.999
+    assert sure.sum() > 100 and (shares.argmax(axis=1) == made.family)[sure].all()
+
+
+@pytest.mark.parametrize(("wt", "key"), [(g.LEAD_22, "lead"), (g.BOROSILICATE, "boron")])
+def test_lead_and_boron_are_counted_with_no_measured_family(wt, key):
+    """No lead or boron glass is in the open measurements, so their ± is that of all glasses, and the page says so."""
+    made = estimate_one(wt)
+    assert made["family"]["key"] == key
+    assert all(record["family"] == "any" for v in made["verdicts"] for record in v["record"] or [])
