@@ -158,16 +158,18 @@ def test_sentences_for_many_rows_read_like_single_ones():
             assert form % tuple(values[name] for name in names) == sentence(code, values)
 
 
-@pytest.mark.parametrize(("oxide", "low", "high"), [("K2O", 1.6, 3.2), ("MgO", 1.0, 3.0), ("CaO", 3.5, 6.0), ("Al2O3", 8.0, 11.5)])
+@pytest.mark.parametrize(("oxide", "low", "high"), [("K2O", 1.6, 3.2), ("MgO", 1.0, 3.0), ("CaO", 3.5, 6.0), ("Al2O3", 8.0, 13.0)])
 def test_nothing_jumps_from_one_family_to_the_next(oxide, low, high):
     """Across the limits between families a step of 0.02 wt% moves the ± by little and the answer hardly."""
     rows = [g.row(**{**dict(SiO2=68, Na2O=16, CaO=8, Al2O3=2.4, Fe2O3=0.6, MgO=0.8, K2O=0.8), oxide: x}) for x in np.arange(low, high, 0.02)]
-    made = estimate(np.array(rows))
+    made = estimate(np.array([100 * row / row.sum() for row in rows]))
     assert len(set(made.family.tolist())) > 1
-    same = np.diff(made.viscosity_state) == 0
+    same = np.all([np.diff(v.state) == 0 for v in made.viscosity_verdicts], axis=0)
+    assert same.sum() > 0.9 * len(same)
     assert np.abs(np.diff(made.isokom_c, axis=1))[:, same].max() < 1.5
     assert np.abs(np.diff(made.isokom_u_k, axis=1))[:, same].max() < 1.5
-    assert np.abs(np.diff(made.alpha_u)).max() < 1.0
+    same = np.all([np.diff(v.state) == 0 for v in made.expansion_verdicts], axis=0)
+    assert np.abs(np.diff(made.alpha_u))[same].max() < 1.0
 
 
 def test_shares_of_families_are_a_whole():
