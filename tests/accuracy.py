@@ -29,6 +29,8 @@ SHARES = {"68": 0.683, "95": 0.954}
 ENOUGH = {"68": 8, "95": 20}  # glasses of a family below which its width is that of all glasses: one outlier in nine is no 95 %
 CACHED = (physics_accuracy._cell, physics_accuracy.u_table, physics_accuracy.combined_table)
 BORROWED = {"68": 8, "95": 20}  # how many glasses of the whole a family's own count is mixed with; tails need more
+PAIR_STEPS = (0, 2, 4, 6, 8, 12, 20, 60)  # mol% between two glasses
+ENOUGH_PAIRS = 100
 LEVELS = (4.0, 7.6, 13.0)
 WIDEST_GAP = 2.5  # decades between the two measurements that an isokom is read between
 READ_ALONG_A = -1.5  # readings between two points follow a VFT of this A, typical of the measured glasses
@@ -263,6 +265,36 @@ def repeat_floor(glasses: Glasses, measured: dict, clusters: np.ndarray) -> dict
     return floor
 
 
+def count_pairs(quantity: str, glasses: Glasses, measured: dict, numbers: np.ndarray) -> dict:
+    """Property -> what multiplies two half-widths added as squares so that they hold 68.3 and 95.4 of 100 differences, by distance.
+
+    Every pair of glasses that the models answer for inside their bounds, the learned ones without the glass's cluster.
+    """
+    made = estimate(glasses.wt, said=kept_answers("near", quantity))
+    answers, _spread, states = spread_of(made, quantity)
+    errors = errors_of(answers, without_own_melts({"key": "lakatos-1972"}, measured, numbers))
+    widths = dict(zip(("4", "7.6", "13"), zip(made.isokom_u_k, made.isokom_u95_k, strict=True), strict=True))
+    widths |= {"range": (made.range_u_k, made.range_u95_k), "alpha": (made.alpha_u, made.alpha_u95)}
+    return {prop: pair_counts(e, *widths[prop], glasses.mol, states == 0) for prop, e in errors.items()}
+
+
+def pair_counts(error, u, u95, mol, answered) -> dict:
+    """n, middle distance in mol%, f68 and f95 by steps of distance, from errors and half-widths (n,)."""
+    i = np.flatnonzero(answered & np.isfinite(error) & np.isfinite(u95))
+    a, b = (i[k] for k in np.triu_indices(len(i), 1))
+    distance = np.sqrt(((mol[a] - mol[b]) ** 2).sum(axis=1))
+    size = np.abs(error[a] - error[b])
+    found = {"distance_mol": [], "f68": [], "f95": [], "n": []}
+    for low, high in zip(PAIR_STEPS, PAIR_STEPS[1:], strict=False):
+        here = (distance >= low) & (distance < high)
+        if here.sum() >= ENOUGH_PAIRS:
+            found["n"].append(int(here.sum()))
+            found["distance_mol"].append(round(float(np.median(distance[here])), 1))
+            for name, width, share in (("f68", u, "68"), ("f95", u95, "95")):
+                found[name].append(round(float(np.quantile(size[here] / np.hypot(width[a], width[b])[here], SHARES[share])), 2))
+    return found
+
+
 def quantities() -> dict:
     """Quantity -> (glasses, measured by property, glass numbers, clusters)."""
     glasses, read, numbers = measured_isokoms()
@@ -275,7 +307,7 @@ def quantities() -> dict:
 
 
 def count_all() -> dict:
-    """The whole content of accuracy.json. Two passes: the models' counts give the weights, the combination is counted with them."""
+    """The whole content of accuracy.json. Three passes: the models' counts give the weights, the combination is counted with them, pairs with both."""
     every = quantities()
     result = {"citation": CITATION, "units": "K; 1e-7/K for alpha", "floor": {}, "models": {}, "combined": {}}
     for quantity, (glasses, measured, numbers, clusters) in every.items():
@@ -283,16 +315,20 @@ def count_all() -> dict:
         result["floor"] |= repeat_floor(glasses, measured, clusters)
     with counted_by(result["models"]):
         result["combined"] = count_combined(every)
+    with counted_by(result["models"], result["combined"]):
+        result["pairs"] = {}
+        for quantity, (glasses, measured, numbers, _clusters) in every.items():
+            result["pairs"] |= count_pairs(quantity, glasses, measured, numbers)
     return result
 
 
 @contextmanager
-def counted_by(models: dict):
-    """The combination weighs by these counts, whatever the file says."""
+def counted_by(models: dict, combined: dict | None = None):
+    """The combination weighs by these counts, whatever the file says, and by these factors or none."""
     shipped = table("accuracy")
     before = dict(shipped)
     plain = {p: {"c68": 1.0, "c95": 1.0, "bias": 0.0} for p in ("4", "7.6", "13", "range", "alpha")}
-    shipped |= {"models": models, "combined": defaultdict(lambda: dict.fromkeys(STATES, plain))}
+    shipped |= {"models": models, "combined": combined or defaultdict(lambda: dict.fromkeys(STATES, plain))}
     for cached in CACHED:
         cached.cache_clear()
     yield

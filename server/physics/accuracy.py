@@ -42,6 +42,16 @@ def combined_table(prop: str, what: str) -> np.ndarray:
     return np.array([[(counted[f][s].get(prop) or counted["any"][s][prop])[what] for f in families] for s in STATES])
 
 
+def pair_factors(prop: str, distance_mol: np.ndarray) -> np.ndarray:
+    """What two glasses' half-widths, added as squares, must be multiplied by to hold 68 and 95 of 100 differences: (2, n).
+
+    Counted on pairs of measured glasses ("pairs" in data/accuracy.json): glasses much alike (few mol% between them, distance_mol
+    (n,) as the root of summed squares over all oxides) share part of their errors, and long tails do not add as squares.
+    """
+    counted = table("accuracy")["pairs"][prop]
+    return np.array([np.interp(distance_mol, counted["distance_mol"], counted[name]) for name in ("f68", "f95")])
+
+
 @cache
 def u_table(model: str, prop: str, what: str = "u") -> np.ndarray:
     """u (68 %), u95 (95 %) or bias by (side, family), NaN where too little was counted. Shape (2, families)."""

@@ -7,6 +7,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from server.physics.accuracy import pair_factors
+from server.physics.composition import OXIDES
 from server.physics.table import table
 
 CRITERIA = tuple(c["key"] for c in table("alike")["criteria"])
@@ -18,7 +20,7 @@ _UPPER, _LOWER = 7.6 - 4.0, 13.0 - 7.6
 
 @dataclass
 class Working:
-    """Working properties of n glasses, each (criteria, n): value, u (68 %) and u95. NaN where there is no estimate.
+    """Working properties of n glasses, each (criteria, n): value, u (68 %) and u95. NaN where there is no estimate. mol (n, oxides).
 
     Softening and working point in °C, width of the range in K, steepness as 100 ln of the slope (decades per K), expansion in 1e-7/K.
     """
@@ -26,10 +28,11 @@ class Working:
     value: np.ndarray
     u: np.ndarray
     u95: np.ndarray
+    mol: np.ndarray
 
     def at(self, index) -> "Working":
         """The glasses of an index or mask, still (criteria, m)."""
-        return Working(self.value[:, index], self.u[:, index], self.u95[:, index])
+        return Working(self.value[:, index], self.u[:, index], self.u95[:, index], self.mol[index])
 
 
 @dataclass
@@ -73,7 +76,8 @@ def working(reports: list[dict]) -> Working:
     steep, u = _steepness(width[0], lower, width[1], np.hypot(softening[1], annealing[1]))
     _same, u95 = _steepness(width[0], lower, width[2], np.hypot(softening[2], annealing[2]))
     made = np.array([softening, working_point, width, [steep, u, u95], expansion])
-    return Working(made[:, 0], made[:, 1], made[:, 2])
+    mol = np.array([[r["mol"].get(name, 0.0) for name in OXIDES] for r in reports]).reshape(len(reports), len(OXIDES))
+    return Working(made[:, 0], made[:, 1], made[:, 2], mol)
 
 
 def _raw(made: dict) -> list[list[float]]:
@@ -92,10 +96,13 @@ def _or_nan(value: float | None) -> float:
 def compare(first: Working, second: Working, margins: np.ndarray) -> Comparison:
     """Second less first, with verdicts against margins (criteria,) in each criterion's unit.
 
-    first and second are (criteria, n), or (criteria, 1) against (criteria, n). Errors are taken as independent (alike.json, independence).
+    first and second are (criteria, n), or (criteria, 1) against (criteria, n). Half-widths add as squares, times what pairs of measured
+    glasses as far apart showed (alike.json, independence); no pair of steepness was measured, so it takes that of the width.
     """
     difference = second.value - first.value
-    u, u95 = np.hypot(first.u, second.u), np.hypot(first.u95, second.u95)
+    distance = np.sqrt(((second.mol - first.mol) ** 2).sum(axis=1))
+    factors = np.array([pair_factors(c["counted_as"], distance) for c in table("alike")["criteria"]])
+    u, u95 = factors[:, 0] * np.hypot(first.u, second.u), factors[:, 1] * np.hypot(first.u95, second.u95)
     return Comparison(difference, u, u95, verdicts(difference, u95, margins[:, None]))
 
 
