@@ -5,7 +5,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from server.glass.catalog import Glass
-from server.physics import retardation, seal
+from server.physics import alike, retardation, seal
+from server.physics.accuracy import pair_factors
 from server.physics.table import table
 
 FORMS = tuple(table("seal")["forms"])
@@ -55,15 +56,16 @@ def _strain(asked: Asked) -> dict:
     set_u, set_u95 = float(np.hypot(rule_u, point["u_k"])), float(np.hypot(2 * rule_u, point["u95_k"]))
     alpha = [glass.report["alpha"] for glass in (asked.a, asked.b)]
     values = [x["value_1e7_k"] for x in alpha]
+    f68, f95 = (float(f[0]) for f in pair_factors("alpha", alike.distance_mol(*(alike.mol_of([g.report]) for g in (asked.a, asked.b)))))
     return {
         "value": float(seal.misfit(*values, sets[softer])),
-        "u": float(seal.misfit_u(*values, *(x["u_1e7_k"] for x in alpha), sets[softer], set_u)),
-        "u95": float(seal.misfit_u(*values, *(x["u95_1e7_k"] for x in alpha), sets[softer], set_u95)),
+        "u": float(seal.misfit_u(*values, *(f68 * x["u_1e7_k"] for x in alpha), sets[softer], set_u)),
+        "u95": float(seal.misfit_u(*values, *(f95 * x["u95_1e7_k"] for x in alpha), sets[softer], set_u95)),
         "set_c": float(sets[softer]),
         "set_u_k": set_u,
         "softer": softer,
         "gap_1e7_k": values[0] - values[1],
-        "gap_u_1e7_k": float(np.hypot(*(x["u_1e7_k"] for x in alpha))),
+        "gap_u_1e7_k": f68 * float(np.hypot(*(x["u_1e7_k"] for x in alpha))),
     }
 
 

@@ -76,8 +76,17 @@ def working(reports: list[dict]) -> Working:
     steep, u = _steepness(width[0], lower, width[1], np.hypot(softening[1], annealing[1]))
     _same, u95 = _steepness(width[0], lower, width[2], np.hypot(softening[2], annealing[2]))
     made = np.array([softening, working_point, width, [steep, u, u95], expansion])
-    mol = np.array([[r["mol"].get(name, 0.0) for name in OXIDES] for r in reports]).reshape(len(reports), len(OXIDES))
-    return Working(made[:, 0], made[:, 1], made[:, 2], mol)
+    return Working(made[:, 0], made[:, 1], made[:, 2], mol_of(reports))
+
+
+def mol_of(reports: list[dict]) -> np.ndarray:
+    """mol% by OXIDES of n estimates, shape (n, oxides), from their reports."""
+    return np.array([[made["mol"].get(name, 0.0) for name in OXIDES] for made in reports]).reshape(len(reports), len(OXIDES))
+
+
+def distance_mol(first: np.ndarray, second: np.ndarray) -> np.ndarray:
+    """How far apart glasses lie, shape (n,): root of the summed squares of their differences in mol% (n, oxides)."""
+    return np.sqrt(((second - first) ** 2).sum(axis=1))
 
 
 def _raw(made: dict) -> list[list[float]]:
@@ -100,7 +109,7 @@ def compare(first: Working, second: Working, margins: np.ndarray) -> Comparison:
     glasses as far apart showed (alike.json, independence); no pair of steepness was measured, so it takes that of the width.
     """
     difference = second.value - first.value
-    distance = np.sqrt(((second.mol - first.mol) ** 2).sum(axis=1))
+    distance = distance_mol(first.mol, second.mol)
     factors = np.array([pair_factors(c["counted_as"], distance) for c in table("alike")["criteria"]])
     u, u95 = factors[:, 0] * np.hypot(first.u, second.u), factors[:, 1] * np.hypot(first.u95, second.u95)
     return Comparison(difference, u, u95, verdicts(difference, u95, margins[:, None]))

@@ -61,7 +61,7 @@ def test_settled_pairs_are_said_plainly():
     pair = Asked(bead, trail, "trail", 2, 0.5)
     assert view.lead(pair, judge(pair)).startswith("High risk of cracks: the trail would be in compression, ")
     alike = Asked(tight("modern-fuse96", 96.3, 0.3), tight("modern-fuse96", 96.0, 0.3), "trail", 2, 0.5)
-    assert view.lead(alike, judge(alike)).startswith("No predicted conflict: the trail would be in slight compression, 1.0 ± 1.5 MPa")
+    assert view.lead(alike, judge(alike)).startswith("No predicted conflict: the trail would be in slight compression, 1.0 ± 1.3 MPa")
 
 
 def test_nobody_can_say_when_classes_are_spanned():
