@@ -130,7 +130,7 @@ def _weathered(glasses: Glasses) -> tuple[np.ndarray, np.ndarray]:
     lead, boron, lime = (glasses.of([name]) for name in ("PbO", "B2O3", "CaO"))
     layer = (silica > rule["silica_above_wt"]) & (soda + potash < rule["alkali_below_wt"]) & (boron < rule["boron_below_wt"])
     other = rule["other_below_wt"]
-    poor = (soda < rule["soda_below_wt"]) & (potash < other) & (lead < other) & (boron < other) & (lime < rule["lime_below_wt"])
+    poor = (soda + potash < rule["flux_below_wt"]) & (potash < other) & (lead < other) & (boron < other) & (lime < rule["lime_below_wt"])
     return layer, poor & ~layer
 
 

@@ -76,7 +76,7 @@ export class Estimator {
     const rule = this.data.rules.weathered;
     const alkali = wt.Na2O + wt.K2O;
     const layer = wt.SiO2 > rule.silica_above_wt && alkali < rule.alkali_below_wt && wt.B2O3 < rule.boron_below_wt;
-    const poor = wt.Na2O < rule.soda_below_wt && wt.CaO < rule.lime_below_wt && [wt.K2O, wt.PbO, wt.B2O3].every((x) => x < rule.other_below_wt);
+    const poor = alkali < rule.flux_below_wt && wt.CaO < rule.lime_below_wt && [wt.K2O, wt.PbO, wt.B2O3].every((x) => x < rule.other_below_wt);
     return { layer, suspect: poor && !layer };
   }
 

@@ -186,3 +186,10 @@ def test_lead_and_boron_are_counted_with_no_measured_family(wt, key):
     made = estimate_one(wt)
     assert made["family"]["key"] == key
     assert all(record["family"] == "any" for v in made["verdicts"] for record in v["record"] or [])
+
+
+def test_kelp_glass_is_not_called_weathered():
+    """Kelp mixed alkali, Na2O 6-10, K2O 3-6 wt% (Historic England research report 57/2009; figures from memory): little soda, yet sound."""
+    kelp = g.row(SiO2=66, Al2O3=2.5, Na2O=8, K2O=4.2, CaO=11, MgO=5.3, Fe2O3=0.7, P2O5=1.1)
+    assert not {"weathered_suspect", "weathered_layer"} & codes(estimate_one(kelp))
+    assert "weathered_suspect" in codes(estimate_one(g.row(SiO2=75, Al2O3=9, Na2O=2, K2O=3, CaO=9, MgO=2)))
