@@ -19,11 +19,13 @@ def basis_amounts(model: dict, glasses: Glasses) -> dict[str, np.ndarray]:
 
 def _mol_pct_over(model: dict, glasses: Glasses) -> dict[str, np.ndarray]:
     """mol% over the oxides that the model counts, after recasting (say, Fe2O3 as 2 FeO)."""
-    moles = {name: glasses.wt[:, i] / MOLAR_MASS_G_MOL[i] for i, name in enumerate(OXIDES)}
-    for name, (into, times) in model.get("recast", {}).items():
+    counted = model.get("over", OXIDES)
+    recast = model.get("recast", {})
+    moles = {name: glasses.wt[:, INDEX[name]] / MOLAR_MASS_G_MOL[INDEX[name]] for name in {*counted, *recast}}
+    for name, (into, times) in recast.items():
         moles[into] = moles[into] + times * moles[name]
         moles[name] = np.zeros_like(moles[name])
-    counted = model.get("over", OXIDES)
     total = sum(moles[name] for name in counted)
     total = np.where(total > 0, total, np.nan)
-    return {name: 100.0 * moles[name] / total if name in counted else np.zeros_like(total) for name in OXIDES}
+    nothing = np.zeros_like(total)
+    return {name: 100.0 * moles[name] / total if name in counted else nothing for name in OXIDES}
