@@ -7,7 +7,7 @@ from functools import cache
 from pathlib import Path
 
 from server.errors import Refused
-from server.intake.cells import clean
+from server.glass.cells import clean
 from server.physics.composition import OXIDE_OF_ELEMENT, OXIDES
 
 ROLES = ("id", "name", "period", "region", "family", "source", "note", "total", "count", "oxide", "element", "sd", "ignore")

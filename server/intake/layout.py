@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from statistics import median
 
 from server.errors import Refused
-from server.intake.cells import clean, decimal_mark, read_cell
+from server.glass.cells import clean, decimal_mark, read_cell
 from server.intake.columns import KEPT_AS, Column, analyte_of, column_of, corrected, is_unit, unit_of, words
 from server.intake.reading import Grid
 from server.physics.composition import OXIDE_OF_ELEMENT

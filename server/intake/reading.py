@@ -11,17 +11,15 @@ from datetime import date, datetime, time
 from openpyxl import load_workbook
 
 from server.errors import Refused
+from server.glass.cells import Exact
 
 LARGEST_FILE_BYTES = 700_000
 LARGEST_UNPACKED_BYTES = 30_000_000
 LARGEST_PARTS = 1000
 MOST_ROWS, MOST_COLUMNS, LONGEST_CELL = 400, 150, 2000
 MARKS = {"\t": "tabs", ";": "semicolons", "|": "bars", ",": "commas"}
+NO_BREAK = "\ue000"  # a space that does not divide: 12.3 (5) is not 12.3(5)
 LINE_ENDS = re.compile(r"\r\n|\r|\n")
-
-
-class Exact(str):
-    """A cell that the file itself stores as a number: its point is a decimal point, whatever the rest of the table does."""
 
 
 @dataclass(frozen=True)
@@ -104,8 +102,10 @@ def _words(line: str) -> list[str]:
     """Cells of a line copied out of a printed page: two spaces divide, or one; a sign stays with its figure."""
     line = re.sub(r"\s*(±|\+/-)\s*", r"\1", line.strip())
     line = re.sub(r"([<≤])\s+(?=[\d.,])", r"\1", line)
-    line = re.sub(r"\s+\((?=[^()]*\))", "(", line) if re.search(r"\S\s{2,}\S", line) is None else line
-    return re.split(r"\s{2,}", line) if re.search(r"\S\s{2,}\S", line) else line.split()
+    if re.search(r"\S\s{2,}\S", line):
+        return re.split(r"\s{2,}", line)
+    line = re.sub(r"\s+(?=\([^()]*\))", NO_BREAK, line)
+    return [re.sub(rf"{NO_BREAK}(?!\(\d+\))", "", cell).replace(NO_BREAK, " ") for cell in line.split()]
 
 
 def _within_limits(rows: list[list[str]]) -> list[list[str]]:

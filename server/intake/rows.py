@@ -7,7 +7,7 @@ from os.path import commonprefix
 from statistics import mean, stdev
 
 from server.errors import BadComposition, Refused
-from server.intake.cells import Cell, clean, read_cell
+from server.glass.cells import Cell, clean, read_cell
 from server.intake.columns import Column, column_of, words
 from server.intake.layout import Table, kept_unit
 from server.physics.composition import LARGEST, amount, parse_number
