@@ -10,7 +10,7 @@ from server.errors import Refused
 from server.glass.cells import clean
 from server.physics.composition import OXIDE_OF_ELEMENT, OXIDES
 
-ROLES = ("id", "name", "period", "region", "family", "source", "note", "total", "count", "oxide", "element", "sd", "ignore")
+ROLES = ("id", "name", "period", "region", "family", "source", "note", "total", "count", "repeat", "oxide", "element", "sd", "ignore")
 UNITS = ("wt", "mol", "ppm", "ppb")
 # (role, unit as printed) -> (unit as kept, power of ten): what is kept is oxide wt%, oxide mol% or element ppm.
 KEPT_AS = {
@@ -38,7 +38,9 @@ _SD = re.compile(
 
 @dataclass(frozen=True)
 class Column:
-    """One column as understood. `of` is the oxide or element; for sd the index of its column is `beside`, `factor` and `is_relative` how to take it."""
+    """One column as understood. `of` is the oxide or element; for sd the index of its column is `beside`, `factor` and `is_relative` how to take it.
+
+    `is_twice`: left out because its metal is counted in another column, `instead`; `apart` are the rows in which that one says something else."""
 
     heading: str
     role: str
@@ -50,6 +52,9 @@ class Column:
     factor: float = 1.0
     is_relative: bool = False
     is_total_iron: bool = False
+    is_twice: bool = False
+    apart: frozenset[int] = frozenset()
+    instead: int = -1
 
     @property
     def is_analyte(self) -> bool:

@@ -10,10 +10,9 @@ from server.errors import Refused
 from server.glass.cells import clean, decimal_mark, read_cell
 from server.intake.columns import KEPT_AS, Column, analyte_of, column_of, corrected, is_unit, unit_of, words
 from server.intake.reading import Grid
-from server.physics.composition import OXIDE_OF_ELEMENT
+from server.intake.twice import counted_once
 
 LOOK_FOR_HEADINGS_IN = 40
-TWICE = "the same as an earlier column, which is used"
 
 
 @dataclass(frozen=True)
@@ -105,7 +104,7 @@ def _settled(columns: list[Column], cells: list[list[str]], caption_unit: str, c
     majors = [_amounts(values) for column, values in zip(columns, cells, strict=True) if column.role == "element" and not column.unit and column.of in words()["majors"]]
     is_all_ppm = any(amounts and median(amounts) > 60 for amounts in majors)
     columns = [_with_unit(column, values, default, is_all_ppm) for column, values in zip(columns, cells, strict=True)]
-    return _beside(_once(_with_name(columns, cells, corrections), cells, corrections))
+    return _beside(counted_once(_with_name(columns, cells, corrections), cells, corrections))
 
 
 def _with_unit(column: Column, values: list[str], default: str, is_all_ppm: bool) -> Column:
@@ -138,6 +137,8 @@ def _amounts(values: list[str]) -> list[float]:
 
 def _with_name(columns: list[Column], cells: list[list[str]], corrections: Mapping) -> list[Column]:
     """Where no heading says what names a row, the first column of words does; a later twin of a naming column is a remark."""
+    if not any(c.role in ("id", "name") for c in columns) and "repeat" in (roles := [c.role for c in columns]):
+        columns = [replace(c, role="id") if i == roles.index("repeat") and i not in corrections else c for i, c in enumerate(columns)]
     if not any(c.role in ("id", "name") for c in columns):
         for i, column in enumerate(columns):
             if column.role == "ignore" and any(cells[i]) and i not in corrections and not column.why.startswith("Isokom"):
@@ -145,40 +146,11 @@ def _with_name(columns: list[Column], cells: list[list[str]], corrections: Mappi
                 break
     seen: set[str] = set()
     for i, column in enumerate(columns):
-        if column.role in ("id", "name", "family", "period", "region", "source", "total", "count"):
+        if column.role in ("id", "name", "family", "period", "region", "source", "total", "count", "repeat"):
             if column.role in seen and i not in corrections:
-                columns[i] = replace(column, role="ignore" if column.role in ("total", "count") else "note", is_sure=False)
+                columns[i] = replace(column, role="ignore" if column.role in ("total", "count", "repeat") else "note", is_sure=False)
             seen.add(column.role)
     return columns
-
-
-def _once(columns: list[Column], cells: list[list[str]], corrections: Mapping) -> list[Column]:
-    """Each element counted once: wt% before mol%, oxide before element, all iron as Fe2O3 before FeO. FeO with Fe2O3 may be two halves."""
-    order = sorted((i for i, c in enumerate(columns) if c.is_analyte), key=lambda i: (i not in corrections, columns[i].unit == "mol", columns[i].role == "element", columns[i].is_total_iron and columns[i].of == "FeO", i))
-    taken: dict[str, list[int]] = {}
-    for i in order:
-        others = taken.setdefault(_element(columns[i]), [])
-        if i not in corrections and any(_is_twin(columns, cells, i, k) for k in others):
-            columns[i] = Column(columns[i].heading, "ignore", why=TWICE, is_sure=False)
-        else:
-            others.append(i)
-    return columns
-
-
-def _element(column: Column) -> str:
-    """The element that an amount's column is about."""
-    if column.role == "element":
-        return column.of
-    return next((e for e in OXIDE_OF_ELEMENT if column.of.startswith(e) and not column.of[len(e) : len(e) + 1].islower()), column.of)
-
-
-def _is_twin(columns: list[Column], cells: list[list[str]], i: int, k: int) -> bool:
-    """True where two columns tell the same metal twice, and in one row; tables brought together from several papers fill either."""
-    one, other = columns[i], columns[k]
-    if one.of == other.of:
-        return True
-    is_same_metal = "element" in (one.role, other.role) or one.is_total_iron or other.is_total_iron
-    return is_same_metal and any(_amounts([a]) and _amounts([b]) for a, b in zip(cells[i], cells[k], strict=True))
 
 
 def _beside(columns: list[Column]) -> list[Column]:
@@ -187,7 +159,7 @@ def _beside(columns: list[Column]) -> list[Column]:
         if column.role != "sd":
             continue
         named = [k for k, c in enumerate(columns) if c.is_analyte and c.of == column.of]
-        before = [k for k in range(i - 1, -1, -1) if columns[k].is_analyte or columns[k].role == "ignore" and columns[k].why == TWICE]
+        before = [k for k in range(i - 1, -1, -1) if columns[k].is_analyte or columns[k].is_twice]
         place = (named if column.of else before)[:1]
         if place and columns[place[0]].is_analyte:
             columns[i] = replace(column, beside=place[0], of=columns[place[0]].of)

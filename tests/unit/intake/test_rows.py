@@ -37,26 +37,29 @@ def test_the_original_stands_beside_what_was_understood():
 
 def test_means_and_sd_rows_are_one_glass():
     made = read(t.GERMAN)
-    mean = line(made, "A7")
+    mean = line(made, "Mean of A7-1 to A7-2")
     assert (mean.row.kind, mean.row.n, mean.body["n"], mean.body["region"], mean.body["note"]) == ("mean", 2, 2, "Ödenau", "Farbe: blau")
-    assert amounts(made, "A7")["SiO2", "wt"]["sd"] == 0.4 and amounts(made, "A7")["Co", "ppm"]["sd"] == 50
-    assert [x.row.label for x in made.lines if x.is_ticked] == ["A7", "B1"]
-    assert [(x.row.label, x.row.kind, x.body is None) for x in made.lines][:4] == [("A7-1", "part", False), ("A7-2", "part", False), ("A7", "mean", False), ("Stabw", "sd", True)]
+    found = amounts(made, "Mean of A7-1 to A7-2")
+    assert found["SiO2", "wt"]["sd"] == 0.4 and found["Co", "ppm"]["sd"] == 50
+    assert [x.row.label for x in made.lines if x.is_ticked] == ["A7-1", "A7-2", "B1"]
+    assert [(x.row.label, x.row.kind, x.body is None) for x in made.lines][:4] == [("A7-1", "single", False), ("A7-2", "single", False), ("Mean of A7-1 to A7-2", "mean", False), ("Stabw", "sd", True)]
+    assert made.lines[3].problem == "its figures are the ± of line 5"
 
 
-def test_a_french_mean_takes_the_name_of_its_sample():
+def test_a_french_mean_below_its_only_row():
     made = read(t.FRENCH)
+    assert [x.body["name"] for x in made.glasses] == ["V-12", "Mean of V-12"]
     assert [x.body["name"] for x in made.lines if x.is_ticked] == ["V-12"] and amounts(made, "V-12")["K2O", "wt"]["text"] == "bd"
     mean = next(x for x in made.lines if x.row.kind == "mean")
     assert mean.row.figures[0].sd == 0.3 and mean.row.figures[0].raw == "68,4 ± 0,3"
 
 
 def test_repeats_under_one_label_become_their_mean():
-    made = read(t.REPEATED)
+    made = read(t.REPEATED, blank="above")
     mean = line(made, "Q", "mean")
     assert (mean.row.n, mean.body["amounts"][0]["text"], mean.body["amounts"][0]["raw"], mean.body["amounts"][0]["sd"]) == (3, "69.6", "69.0 | 69.6 | 70.2", 0.6)
     assert [x.row.label for x in made.lines if x.is_ticked] == ["Q", "Z"]
-    each = read(t.REPEATED, repeats="each")
+    each = read(t.REPEATED, repeats="each", blank="above")
     assert [x.row.label for x in each.lines if x.is_ticked] == ["Q", "Q", "Q", "Z"]
 
 
@@ -159,19 +162,19 @@ def test_every_body_is_one_that_the_desk_takes(text, method):
     made = read(text, method=method, source="invented")
     assert made.glasses
     for found in made.glasses:
-        taken = GlassIn.model_validate(found.body)
+        taken = GlassIn.model_validate({**found.body, "name": found.body["name"] or "named by the person"})
         assert taken.surface == ("weathered" if method == "weathered-surface" else "not stated")
 
 
 CELLS = st.sampled_from(["SiO2", "Na2O wt%", "Co ppm", "sd", "Sample", "Mean", "Summe", "n", "A", "A", "69,5", "16.0 ± 0.2", "<0.5", "1,234", "bd", "", "x" * 90, "ppm", "wt%", "-1", "1e3", "99999999", "\u202e±", "Fe2O3(T)", "2SD"])
 
 
-@given(st.lists(st.lists(CELLS, min_size=4, max_size=4), min_size=1, max_size=7), st.sampled_from(["mean", "each"]), st.sampled_from(["auto", "yes", "no"]))
+@given(st.lists(st.lists(CELLS, min_size=4, max_size=4), min_size=1, max_size=7), st.sampled_from(["mean", "each"]), st.sampled_from(["auto", "yes", "no"]), st.sampled_from(["own", "above"]))
 @settings(max_examples=400, deadline=None)
-def test_any_table_is_read_or_refused_and_every_body_is_good(rows, repeats, turn):
+def test_any_table_is_read_or_refused_and_every_body_is_good(rows, repeats, turn, blank):
     try:
-        made = read("\n".join("\t".join(row) for row in rows), repeats=repeats, turn=turn, method="epma-icp")
+        made = read("\n".join("\t".join(row) for row in rows), repeats=repeats, turn=turn, blank=blank, method="epma-icp")
     except Refused:
         return
     for found in made.glasses:
-        GlassIn.model_validate(found.body)
+        GlassIn.model_validate({**found.body, "name": found.body["name"] or "named by the person"})
