@@ -74,7 +74,8 @@ def _scatter(row: Row) -> Note | None:
         share = figure.sd / value
         is_main = (wt_pct_from_ppm(figure.of, value) if figure.unit == "ppm" else value) > rule["main_above_wt"]
         if share > (rule["silica_relative"] if oxide == "SiO2" else rule["main_relative"]) and is_main:
-            return Note("scatter", f"Not ticked: {formula(figure.of)} is {figure.shown} ± {figure.spread}, too far apart for one glass. These may be different glasses.", True, True)
+            instead = " If so, tick the rows themselves." if row.parts else ""
+            return Note("scatter", f"Not ticked: {formula(figure.of)} is {figure.shown} ± {figure.spread}, too far apart for one glass. These may be different glasses.{instead}", True, True)
     return None
 
 

@@ -109,6 +109,8 @@ def column_of(heading: str, unit_below: str = "") -> Column:
     word = re.sub(r"[.:]", "", bare).strip().lower()
     if word in _role_of_word():
         return Column(heading, _role_of_word()[word])
+    if plain == "s":
+        return Column(heading, "sd")
     if deviation := _SD.search(plain):
         rest = _SD.sub(" ", plain)
         _role, of, _iron = analyte_of(re.sub(r"[(\[]\s*[)\]]|\b(?:on|of|in|von|de)\b", "", _UNIT.sub(" ", rest)).strip())
@@ -118,7 +120,7 @@ def column_of(heading: str, unit_below: str = "") -> Column:
 
 def _among_words(heading: str, bare: str, unit: str) -> Column | None:
     """The one oxide that stands among other words ('SiO2 EPMA'): taken, but to be checked."""
-    found = {name for token in re.split(r"[\s(),;/]+", bare) if (name := _BY_LOWER.get(token.lower())) and len(name) > 2}
+    found = {name for token in re.split(r"[\s(),;/_-]+", bare) if (name := _BY_LOWER.get(token.lower())) and len(name) > 2}
     if len(found) != 1:
         return None
     return replace(_analyte(heading, "oxide", found.pop(), unit, False), is_sure=False, why="the other words of the heading are not understood")

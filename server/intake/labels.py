@@ -29,9 +29,8 @@ def counted(label: str) -> tuple[str, int | None]:
 def statistic_of(label: str) -> tuple[str, str]:
     """(mean, sd, two_sd, rsd, count or other; the label without that word), or ('', label)."""
     plain = clean(label).strip(" :()")
-    for kind, known in words()["statistics"].items():
-        if plain.lower() in known:
-            return kind, ""
+    if kind := _wholly(plain):
+        return kind, ""
     if dashed := _DASHED.fullmatch(plain):
         return statistic_of(dashed[2])[0], dashed[1]
     parts = _BETWEEN.split(plain)
@@ -49,14 +48,29 @@ def statistic_of(label: str) -> tuple[str, str]:
     return "", label
 
 
+def _kind_of(word: str) -> str:
+    """The statistic of a word in small letters, with or without its points; '' for none."""
+    forms = {word, word.rstrip("."), word.replace(".", "")}
+    return next((kind for kind, known in words()["statistics"].items() if not forms.isdisjoint(known)), "")
+
+
+def _wholly(plain: str) -> str:
+    """The statistic that a text names and nothing else: 'SD', 'SD (1σ)', 'mean'; '' where it says something else too."""
+    low = plain.lower()
+    whole, parts = _kind_of(low), [part for part in _BETWEEN.split(low) if part]
+    if whole or len(parts) < 2:
+        return whole
+    kinds = [_kind_of(part) for part in parts]
+    return next((kind for kind in ("two_sd", "rsd", *kinds) if kind in kinds), "") if all(kinds) else ""
+
+
 def statistic_among(cells: Iterable[str]) -> str:
     """The statistic that a cell beside the label says by itself, as 'mean' in a column of spots; '' for none."""
     for cell in cells:
-        plain = clean(cell).lower().strip(" :()")
-        if len(plain) > 1 or plain in ("σ", "±", "ø"):
-            kind = next((kind for kind in (*KINDS, "other") if plain in words()["statistics"][kind]), "")
-            if kind and (kind != "other" or plain in _LIMITS or len(plain) > 3):
-                return kind
+        plain = counted(clean(cell))[0].lower().strip(" :()")
+        kind = _wholly(plain) if len(plain) > 1 or plain in ("σ", "±", "ø") else ""
+        if kind in KINDS or (kind == "other" and (plain in _LIMITS or len(plain) > 3)):
+            return kind
     return ""
 
 

@@ -4,6 +4,7 @@ import hashlib
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from itertools import accumulate
 from statistics import median
 
 from server.errors import Refused
@@ -65,7 +66,8 @@ def _table(grid: Grid, cells: list[list[str]], row: int, corrections: Mapping, d
     caption = " ".join(cell for line in cells[:row] for cell in line if cell)[:400]
     lines = [(i + 1, line) for i, line in enumerate(cells) if i > row + skip and any(line)]
     columns = [column_of(heading, unit) for heading, unit in zip(headings, units, strict=True)]
-    columns = _settled(columns, [[line[i] for _, line in lines] for i in range(len(columns))], unit_of(caption), corrections)
+    corner = next((unit_of(heading) for heading in headings if is_unit(heading)), "")
+    columns = _settled(columns, [[line[i] for _, line in lines] for i in range(len(columns))], corner or unit_of(caption), corrections)
     marks = _marks(columns, lines, decimal)
     key = hashlib.sha256("\x1f".join([*(clean(h).lower() for h in headings), *units]).encode()).hexdigest()[:16]
     return Table(columns, lines, marks, is_turned, caption, key, grid.how)
@@ -78,12 +80,15 @@ def _headings(cells: list[list[str]], row: int) -> list[str]:
 
 
 def _unit_row(cells: list[list[str]], row: int) -> tuple[list[str], int]:
-    """(unit under or over each heading, lines that this takes below the headings)."""
+    """(unit under or over each heading, lines that this takes below the headings). 'Majors (wt%)' and 'Traces (ppm)' over several columns hold for all of them."""
     for near, skip in ((row + 1, 1), (row - 1, 0)):
         line = cells[near] if 0 <= near < len(cells) else []
         filled = [cell for cell in line if cell]
         if filled and sum(is_unit(cell) for cell in filled) >= max(1, 0.6 * len(filled)):
             return [cell if is_unit(cell) else "" for cell in line], skip
+    over = cells[row - 1] if row else []
+    if sum(bool(unit_of(cell)) and not _analytes_in([cell]) for cell in over) > 1:
+        return list(accumulate(over, lambda before, cell: cell if cell else before)), 0
     return [""] * len(cells[row]), 0
 
 
@@ -136,14 +141,17 @@ def _amounts(values: list[str]) -> list[float]:
 
 
 def _with_name(columns: list[Column], cells: list[list[str]], corrections: Mapping) -> list[Column]:
-    """Where no heading says what names a row, the first column of words does; a later twin of a naming column is a remark."""
-    if not any(c.role in ("id", "name") for c in columns) and "repeat" in (roles := [c.role for c in columns]):
-        columns = [replace(c, role="id") if i == roles.index("repeat") and i not in corrections else c for i, c in enumerate(columns)]
+    """Where no heading says what names a row, a number of the spot does, else the first column of words, else a group or place that is told apart in every row.
+
+    A later twin of a naming column is a remark.
+    """
     if not any(c.role in ("id", "name") for c in columns):
-        for i, column in enumerate(columns):
-            if column.role == "ignore" and any(cells[i]) and i not in corrections and not column.why.startswith("Isokom"):
-                columns = [*columns[:i], Column(column.heading, "id", is_sure=not column.heading, why="names the rows"), *columns[i + 1 :]]
-                break
+        free = [i for i, c in enumerate(columns) if i not in corrections and any(cells[i])]
+        spots = [i for i in free if columns[i].role == "repeat"]
+        bare = [i for i in free if columns[i].role == "ignore" and not columns[i].why.startswith("Isokom")]
+        groups = [i for i in free if columns[i].role in ("family", "region", "period") and all(cells[i]) and len(set(cells[i])) == len(cells[i])]
+        for i in (spots + bare + groups)[:1]:
+            columns = [*columns[:i], Column(columns[i].heading, "id", is_sure=i in spots or not columns[i].heading, why="names the rows"), *columns[i + 1 :]]
     seen: set[str] = set()
     for i, column in enumerate(columns):
         if column.role in ("id", "name", "family", "period", "region", "source", "total", "count", "repeat"):

@@ -90,8 +90,7 @@ def _name(row: Row, parts: list[Row], repeats: str) -> None:
     """What a mean is called, and whether it or its rows are the glass."""
     labels = {folded(part.label) for part in parts}
     is_one = len(labels) == 1 and labels != {""}
-    first, last = ([part.label or f"line {part.line}" for part in (parts[0], parts[-1])]) if parts else ("", "")
-    made = parts[0].label if is_one and len(parts) > 1 else row.label if row.rest or not parts else f"Mean of {first} to {last}" if len(parts) > 1 else f"Mean of {first}"
+    made = parts[0].label if is_one and len(parts) > 1 else row.label if row.rest or not parts else f"Mean of {_told_together(parts)}"
     row.label = made[: WITHIN["name"]]
     row.n = row.n or (len(parts) if len(parts) > 1 else None)
     row.parts = parts
@@ -101,6 +100,16 @@ def _name(row: Row, parts: list[Row], repeats: str) -> None:
     for part in parts if not row.is_spare else []:
         part.kind = "part"
         part.words.append(f"one of the repeats behind the mean in line {row.line}")
+
+
+def _told_together(parts: list[Row]) -> str:
+    """'MF-1 to MF-5'; the line of words above where that names them; their lines where one has no name."""
+    first, last = parts[0], parts[-1]
+    if len(parts) == 1:
+        return first.label or f"line {first.line}"
+    if not all(part.label for part in parts):
+        return f"lines {first.line} to {last.line}"
+    return first.heading if first.heading and first.heading == last.heading else f"{first.label} to {last.label}"
 
 
 def _apply(row: Row, target: Row) -> None:
@@ -158,7 +167,8 @@ def _mean_figure(found: list[Figure]) -> Figure:
         return replace(found[worst], raw=raw, sd=None)
     values = [value for value, _ in read]
     remark = "below the limit in some, counted there as nothing" if any(limit for _, limit in read) else ""
-    text = plain_text(Decimal(f"{mean(values):.6g}"))
+    places = max(-min(Decimal(f"{value:.12g}").as_tuple().exponent, 0) for value in values)
+    text = plain_text(Decimal(f"{mean(values):.{places + 1}f}").normalize())
     if mean(values) > LARGEST[found[0].unit]:
         text = found[0].text
     return replace(found[0], text=text[:24], raw=raw, sd=float(f"{stdev(values):.4g}") if len(values) > 1 else None, remark=remark)

@@ -7,11 +7,12 @@ from decimal import Decimal
 from server.errors import BadComposition, Refused
 from server.glass.cells import Cell, clean, read_cell
 from server.intake.columns import Column, column_of
-from server.intake.labels import counted, is_ordinal, statistic_among, statistic_of
+from server.intake.labels import SPREADS, counted, is_ordinal, statistic_among, statistic_of
 from server.intake.layout import Table, kept_unit
 from server.physics.composition import amount, parse_number
 
 WITHIN = {"name": 120, "family": 80, "period": 80, "region": 80, "source": 400, "note": 2000}
+_SIGNED = re.compile(r"(?:±|\+/-|\+-)\s*([\d.,]+)|\(\s*(?:±\s*)?([\d.,]+)\s*\)")
 _CONTROLS = re.compile(r"[\x00-\x1f\x7f]+")
 
 
@@ -47,33 +48,24 @@ class Figure:
     def shown(self) -> str:
         """What is kept, in the unit that the column was written in."""
         mark, figure = ("<", self.text[1:]) if self.text.startswith("<") else ("", self.text)
-        return self.text if figure in ("", "bd") else f"{mark}{plain_text(_trimmed(Decimal(figure.replace(',', '.')).scaleb(-self.power), figure, self.power))}"
+        return self.text if figure in ("", "bd") or not self.power else f"{mark}{plain_text(Decimal(figure).scaleb(-self.power).normalize())}"
 
     @property
     def spread(self) -> str:
-        """The sd as one says it: two figures at most, one where the first is 3 or more; in the unit of the column. '' for none."""
+        """The sd as one says it, in the unit of the column. '' for none."""
         return "" if self.sd is None else said(self.sd * 10.0**-self.power)
 
 
 def said(spread: float) -> str:
-    """A spread in one figure, or two where the first is 1 or 2 (common practice, no source); never as a power of ten."""
-    if not spread > 0:
-        return "0"
-    one = Decimal(f"{spread:.1g}")
-    rounded = one if one.as_tuple().digits[0] > 2 else Decimal(f"{spread:.2g}")
-    return f"{rounded:f}"
-
-
-def _trimmed(value: Decimal, figure: str, power: int) -> Decimal:
-    """Without the noughts that turning the unit there and back has added."""
-    return value.normalize() if power and "." not in figure and value == value.to_integral_value() else value
+    """A spread in two figures at most, without noughts at the end and never as a power of ten (common practice, no source)."""
+    return f"{Decimal(f'{spread:.2g}').normalize():f}"
 
 
 @dataclass
 class Row:
     """One analysis. kind: single, mean (given or made here), part (behind a mean), or what is none: sd, two_sd, rsd, count, limit, words …
 
-    `rest` is the label without its word for a statistic; `section` the line of words that the row stands under; `is_spare` a mean whose own rows are here.
+    `rest` is the label without its word for a statistic; `section` the line of words that the row stands under, `heading` those words where they name it; `is_spare` a mean whose own rows are here.
     """
 
     line: int
@@ -89,6 +81,7 @@ class Row:
     statistic: str = ""
     rest: str = ""
     section: int = 0
+    heading: str = ""
     is_spare: bool = False
     doubts: list[Note] = field(default_factory=list)
 
@@ -146,8 +139,9 @@ def rows_of(table: Table, blank: str = "own") -> list[Row]:
         if not row.label and blank == "above" and above[0]:
             row.label = above[0]
             row.words.append(f"named as line {above[1]}, as you said")
-        elif section[0] and is_ordinal(row.label):
-            row.label = f"{section[0]}, {row.label}"[: WITHIN["name"]]
+            continue
+        if section[0] and is_ordinal(row.label):
+            row.heading, row.label = section[0], f"{section[0]}, {row.label}"[: WITHIN["name"]]
             row.words.append(f"named with line {section[1]}")
         above = (row.label, row.line) if row.label else above
     return rows
@@ -161,26 +155,28 @@ def _row(table: Table, place: int, line: int, cells: list[str]) -> Row:
     ids, names = _text(table, cells, "id"), _text(table, cells, "name")
     facts = {role: (_text(table, cells, role) or [""])[0][: WITHIN[role]] for role in ("family", "period", "region", "source")}
     notes = [f"{clean(c.heading)}: {_CONTROLS.sub(' ', cells[i])}" for i, c in enumerate(table.columns) if c.role in ("note", "repeat") and cells[i]]
-    cells, is_spread = _without_signs(table, cells)
-    figures = [figure(c, cells[i], table.marks[i]) for i, c in enumerate(table.columns) if c.is_analyte]
-    figures = [_with_sd(f, table, cells) for f in figures if f]
     label, n = counted(" ".join(dict.fromkeys(ids[:1] + names[:1]))[: WITHIN["name"]].strip())
     label = "" if label.startswith("=") else label
     beside = [cells[i] for i, c in enumerate(table.columns) if not c.is_analyte and c.role not in ("sd", "total", "count")]
     statistic, rest = statistic_of(label)
-    statistic = statistic or statistic_among(beside) or ("sd" if is_spread else "")
+    statistic = statistic or statistic_among(beside)
+    cells, is_spread = _without_signs(table, cells, not label or statistic in SPREADS)
+    statistic = statistic or ("sd" if is_spread else "")
+    figures = [figure(c, cells[i], table.marks[i]) for i, c in enumerate(table.columns) if c.is_analyte]
+    figures = [_with_sd(f, table, cells) for f in figures if f]
     facts = {**facts, "note": "; ".join(notes)[: WITHIN["note"]]}
     made = Row(line, label, facts, figures, n=_count(table, cells) or n, stated_total=_number(table, cells, "total"), statistic=statistic, rest=rest)
     made.doubts = _doubts(table, place, cells)
     return made
 
 
-def _without_signs(table: Table, cells: list[str]) -> tuple[list[str], bool]:
-    """(cells, whether every amount of the row stands behind a sign of its own, '±0.2': a row of spreads)."""
+def _without_signs(table: Table, cells: list[str], is_bare: bool) -> tuple[list[str], bool]:
+    """(cells, whether every amount of the row stands behind a sign of its own, '±0.2', or in brackets under no name: a row of spreads)."""
     filled = [i for i, c in enumerate(table.columns) if c.is_analyte and cells[i]]
-    if not filled or not all(re.match(r"(?:±|\+/-|\+-)\s*[\d.,]", cells[i]) for i in filled):
+    found = {i: _SIGNED.fullmatch(cells[i].strip()) for i in filled}
+    if not filled or not all(found.values()) or not (is_bare or all(match[1] for match in found.values())):
         return cells, False
-    return [re.sub(r"^(?:±|\+/-|\+-)\s*", "", cell) if i in filled else cell for i, cell in enumerate(cells)], True
+    return [found[i][1] or found[i][2] if i in found else cell for i, cell in enumerate(cells)], True
 
 
 def _doubts(table: Table, place: int, cells: list[str]) -> list[Note]:

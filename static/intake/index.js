@@ -137,12 +137,12 @@ function again() {
 function start(event) {
   event?.preventDefault();
   said = fresh();
+  names.clear();
   forgetTable();
   read({ isFirst: true });
 }
 
 function forgetTable() {
-  names.clear();
   ticks.clear();
   keptRows.clear();
 }
@@ -207,6 +207,7 @@ function changed({ target }) {
   if (target.dataset.option) {
     if (target.dataset.option === "sheet") said = { ...fresh(), sheet: target.value };
     else said[target.dataset.option] = target.value;
+    if (["sheet", "turn"].includes(target.dataset.option)) names.clear(); // other lines
     forgetTable();
     return target.dataset.option === "sheet" ? read({ isFirst: true }) : again();
   }

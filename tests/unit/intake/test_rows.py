@@ -178,3 +178,39 @@ def test_any_table_is_read_or_refused_and_every_body_is_good(rows, repeats, turn
         return
     for found in made.glasses:
         GlassIn.model_validate({**found.body, "name": found.body["name"] or "named by the person"})
+
+
+def test_a_formula_without_a_value_is_said_and_costs_only_its_row():
+    """A workbook written by a program holds formulas that no spreadsheet has reckoned: they once read as blank."""
+    rows = [["Sample", "SiO2", "Na2O", "sd", "CaO", "Total"], ["A", 70.5, "=C3*1.02", 0.2, 8.1, "=SUM(B2:E2)"], ["B", 70.1, 17, "=0.1*2", 8, "=1+1"], ["=A2", 70.4, 17, 0.2, 8, 95]]
+    made = preview(read_file(t.workbook({"S": rows})), Options())
+    assert "Na2O: “=C3*1.02” is a formula without a value" in made.lines[0].problem and made.lines[0].body is None
+    assert made.lines[1].body and not made.lines[1].is_ticked and "formula_only" in codes(made, "B")
+    assert "no_name" in codes(made, "") and not made.lines[2].is_ticked
+    assert "formula without a value" in read("Sample;SiO2;Na2O\nA;70;=B2*2").lines[0].problem
+
+
+def test_tables_of_majors_and_traces():
+    laser = amounts(read(t.MAJORS_AND_TRACES), "LA-01")
+    assert laser["Cu", "ppm"]["text"] == "1250" and laser["Fe2O3", "wt"]["text"] == "0.72"
+    assert amounts(read(t.MAJORS_AND_TRACES), "LA-02")["Co", "ppm"]["text"] == "<0.08"
+    groups = read(t.UNDER_GROUPS)
+    assert amounts(groups, "PB-1")["CuO", "wt"]["text"] == "0.1220" and amounts(groups, "PB-2")["Sr", "ppm"]["text"] == "401" and all(c.is_sure for c in groups.table.columns)
+    two = amounts(read(t.TWO_HEADER_ROWS), "H 12/3")
+    assert two["CoO", "wt"]["text"] == "0.1240" and two["SiO2", "wt"]["text"] == "70.4"
+    french = read(t.FRENCH_PPM)
+    assert amounts(french, "VB-1")["Sb2O3", "wt"]["text"] == "1.2400" and amounts(french, "VB-2")["Sb2O3", "wt"]["text"] == "<0.0020"
+
+
+def test_tables_with_spreads_across_and_by_letter():
+    across = read(t.ACROSS_WITH_MEANS)
+    assert [x.row.label for x in across.lines if x.is_ticked] == ["ZK 5/1", "ZK 5/2", "ZK 5/3", "ZK 9"] and line(across, "Mean of ZK 5/1 to ZK 5/3").row.figures[0].sd == 0.38
+    letters = amounts(read(t.LETTER_S), "AB2")
+    assert letters["SiO2", "wt"]["sd"] == 0.6 and "sd" not in letters["Fe2O3", "wt"]
+    groups = read(t.GROUPS)
+    assert [(x.row.label, x.row.n, x.is_ticked) for x in groups.lines] == [("Gruppe I", 12, True), ("Gruppe II", 7, False)]
+    assert [x.row.kind for x in read(t.LIMITS_AND_FOOTERS).lines] == ["limit", "single", "single", "words"]
+
+
+def test_a_unit_in_the_corner_holds_for_the_table():
+    assert amounts(read("mol%;A-1;A-2\nSiO2;72;71\nNa2O;15;16\nCaO;13;13"), "A-1")["SiO2", "mol"]["text"] == "72"
