@@ -180,4 +180,6 @@ def read_typed(text: str, field: str) -> Cell:
         raise BadComposition(f"{field}: {error.message}", code=error.code, field=field) from None
     if cell.unit == "ppm":
         raise BadComposition(f"{field}: “{text[:40]}” is in ppm, not in wt%.", code="other_unit", field=field)
+    if cell.sd is not None and cell.sd > 100:
+        raise BadComposition(f"{field}: the ± of {text.strip()[:40]} is more than the whole.", code="too_large", field=field)
     return cell

@@ -33,10 +33,10 @@ def _amount(figure: Figure) -> Amount:
 
 
 def notes_on(row: Row, wt: np.ndarray, method: str) -> list[Note]:
-    """Findings on one analysis. wt: (oxides,) in wt%."""
+    """Findings on one analysis, those that speak against ticking it first. wt: (oxides,) in wt%."""
     found = [_name(row), _spare(row), _total(wt), _scatter(row), _stated(row, wt), _by_difference(row, wt), _alkali(row, wt), _beam(row, wt, method), _light(wt, method), _twice(row)]
-    found += [_drift(row, method), _apart(row), *row.doubts]
-    return [note for note in found if note]
+    found += [_drift(row, method), None if _scatter(row) else _apart(row), *row.doubts]
+    return sorted((note for note in found if note), key=lambda note: not note.unticks)
 
 
 def _name(row: Row) -> Note | None:
@@ -47,7 +47,7 @@ def _spare(row: Row) -> Note | None:
     if not row.is_spare:
         return None
     lines = [part.line for part in row.parts]
-    where = f"lines {lines[0]} to {lines[-1]}" if len(lines) > 1 else f"line {lines[0]}"
+    where = f"{row.where}s {lines[0]} to {lines[-1]}" if len(lines) > 1 else f"{row.where} {lines[0]}"
     return Note("mean_of_rows", f"Not ticked: it is the mean of {where}, which {'are' if len(lines) > 1 else 'is'} here by {'themselves' if len(lines) > 1 else 'itself'}.", unticks=True)
 
 
@@ -181,7 +181,7 @@ def twins(rows: list[tuple[Row, np.ndarray]], at_the_desk: set[str]) -> dict[int
     for a, b in combinations(alone, 2):
         (first, wt_a), (second, wt_b) = rows[a], rows[b]
         if np.count_nonzero(wt_a) >= limits()["duplicate"]["least_oxides"] and np.abs(wt_a - wt_b).max() < limits()["duplicate"]["apart_wt"]:
-            found.setdefault(b, []).append(Note("same_figures", f"The same figures as line {first.line}{f' ({first.label})' if first.label else ''}: one sample twice?", True, True))
+            found.setdefault(b, []).append(Note("same_figures", f"The same figures as {first.where} {first.line}{f' ({first.label})' if first.label else ''}: one sample twice?", True, True))
         elif first.label and first.label.lower() == second.label.lower():
-            found.setdefault(b, []).append(Note("same_label", f"Line {first.line} has the same label with other figures."))
+            found.setdefault(b, []).append(Note("same_label", f"{first.where.capitalize()} {first.line} has the same label with other figures."))
     return found

@@ -15,7 +15,7 @@ from statistics import mean, stdev
 import numpy as np
 
 from server.intake.labels import SPREADS, folded, names
-from server.intake.rows import WITHIN, Figure, Row, plain_text
+from server.intake.rows import WITHIN, Figure, Row, plain_text, with_spread
 from server.physics.composition import LARGEST, parse_number
 
 STATISTICS = ("mean", "limit", *SPREADS)
@@ -48,7 +48,7 @@ def _settle(block: list[Row], since: list[Row], repeats: str) -> None:
         if row.kind not in SPREADS:
             continue
         target = _target(row, order, place, since, is_spread_first)
-        row.problem = f"its figures are the {'count' if row.kind == 'count' else '±'} of line {target.line}" if target else "a spread without a mean beside it, taken for none"
+        row.problem = f"its figures are the {'count' if row.kind == 'count' else '±'} of {row.where} {target.line}" if target else "a spread without a mean beside it, taken for none"
         if target:
             _apply(row, target)
 
@@ -99,16 +99,16 @@ def _name(row: Row, parts: list[Row], repeats: str) -> None:
     row.is_spare = bool(parts) and not (is_one and len(parts) > 1 and repeats == "mean")
     for part in parts if not row.is_spare else []:
         part.kind = "part"
-        part.words.append(f"one of the repeats behind the mean in line {row.line}")
+        part.words.append(f"one of the repeats behind the mean in {row.where} {row.line}")
 
 
 def _told_together(parts: list[Row]) -> str:
     """'MF-1 to MF-5'; the line of words above where that names them; their lines where one has no name."""
     first, last = parts[0], parts[-1]
     if len(parts) == 1:
-        return first.label or f"line {first.line}"
+        return first.label or f"{first.where} {first.line}"
     if not all(part.label for part in parts):
-        return f"lines {first.line} to {last.line}"
+        return f"{first.where}s {first.line} to {last.line}"
     return first.heading if first.heading and first.heading == last.heading else f"{first.label} to {last.label}"
 
 
@@ -125,7 +125,7 @@ def _apply(row: Row, target: Row) -> None:
         value = parse_number(spread.text, made.of)[0]
         if value:
             share = parse_number(made.text, made.of)[0] / 100 / 10.0**spread.power if row.kind == "rsd" else (0.5 if row.kind == "two_sd" else 1.0)
-            target.figures[i] = replace(made, sd=value * share, raw=f"{made.raw} ± {spread.raw}{' %' if row.kind == 'rsd' and '%' not in spread.raw else ''}"[:80])
+            target.figures[i] = with_spread(made, value * share, raw=f"{made.raw} ± {spread.raw}{' %' if row.kind == 'rsd' and '%' not in spread.raw else ''}"[:80])
 
 
 def _grouped(rows: list[Row]) -> list[Row]:
@@ -152,7 +152,7 @@ def mean_of(group: list[Row]) -> Row:
     figures = [_mean_figure([f for row in group for f in row.figures if (f.of, f.unit) == key]) for key in keys]
     facts = {key: next((row.facts[key] for row in group if row.facts[key]), "") for key in group[0].facts}
     facts["note"] = facts["note"] if len({row.facts["note"] for row in group}) == 1 else ""
-    row = Row(group[0].line, group[0].label, facts, figures, "mean", n=len(group), parts=group, section=group[0].section)
+    row = Row(group[0].line, group[0].label, facts, figures, "mean", n=len(group), parts=group, section=group[0].section, where=group[0].where)
     row.words.append(f"mean of {len(group)} rows with exactly this label, made here")
     return row
 

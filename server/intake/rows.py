@@ -9,7 +9,7 @@ from server.glass.cells import Cell, clean, read_cell
 from server.intake.columns import Column, column_of
 from server.intake.labels import SPREADS, counted, is_ordinal, statistic_among, statistic_of
 from server.intake.layout import Table, kept_unit
-from server.physics.composition import amount, parse_number
+from server.physics.composition import LARGEST, amount, parse_number
 
 WITHIN = {"name": 120, "family": 80, "period": 80, "region": 80, "source": 400, "note": 2000}
 _SIGNED = re.compile(r"(?:±|\+/-|\+-)\s*([\d.,]+)|\(\s*(?:±\s*)?([\d.,]+)\s*\)")
@@ -52,8 +52,8 @@ class Figure:
 
     @property
     def spread(self) -> str:
-        """The sd as one says it, in the unit of the column. '' for none."""
-        return "" if self.sd is None else said(self.sd * 10.0**-self.power)
+        """The sd as one says it, in the unit of the column. '' for none, and for figures that do not differ."""
+        return "" if not self.sd else said(self.sd * 10.0**-self.power)
 
 
 def said(spread: float) -> str:
@@ -82,8 +82,14 @@ class Row:
     rest: str = ""
     section: int = 0
     heading: str = ""
+    where: str = "line"
     is_spare: bool = False
     doubts: list[Note] = field(default_factory=list)
+
+    @property
+    def called(self) -> str:
+        """The label; for a row without one, what it is."""
+        return self.label or {"mean": "mean", "sd": "standard deviations", "two_sd": "2σ", "rsd": "relative standard deviations", "count": "n", "limit": "limits"}.get(self.kind, "no name")
 
     def value(self, of: str) -> float | None:
         """The figure as a number in its kept unit; None where it is not given or cannot be read."""
@@ -112,8 +118,8 @@ def figure(column: Column, text: str, mark: str) -> Figure | None:
     except (Refused, BadComposition) as error:
         message = error.message if error.message.startswith(column.of) else f"{column.of}: {error.message}"
         return replace(bare, problem=message)
-    sd = None if cell.sd is None else float(cell.sd.scaleb(power))
-    return replace(bare, text=kept, sd=sd, remark=cell.remark)
+    made = replace(bare, text=kept, remark=cell.remark)
+    return made if cell.sd is None else with_spread(made, float(cell.sd.scaleb(power)))
 
 
 def _kept_text(cell: Cell, power: int) -> str:
@@ -130,7 +136,7 @@ def rows_of(table: Table, blank: str = "own") -> list[Row]:
         row.kind = _kind(row)
         other = row.line if row.kind == "other headings" else (0 if row.kind == "heading" else other)
         if other and row.line != other:
-            row.kind, row.problem = "elsewhere", f"it stands under other headings (line {other}); bring that part in by itself"
+            row.kind, row.problem = "elsewhere", f"it stands under other headings ({row.where} {other}); bring that part in by itself"
         if row.kind == "words" and row.label:
             above = section = (row.label, row.line)
         row.section = section[1]
@@ -138,11 +144,11 @@ def rows_of(table: Table, blank: str = "own") -> list[Row]:
             continue
         if not row.label and blank == "above" and above[0]:
             row.label = above[0]
-            row.words.append(f"named as line {above[1]}, as you said")
+            row.words.append(f"named as {row.where} {above[1]}, as you said")
             continue
         if section[0] and is_ordinal(row.label):
             row.heading, row.label = section[0], f"{section[0]}, {row.label}"[: WITHIN["name"]]
-            row.words.append(f"named with line {section[1]}")
+            row.words.append(f"named with {row.where} {section[1]}")
         above = (row.label, row.line) if row.label else above
     return rows
 
@@ -165,7 +171,7 @@ def _row(table: Table, place: int, line: int, cells: list[str]) -> Row:
     figures = [figure(c, cells[i], table.marks[i]) for i, c in enumerate(table.columns) if c.is_analyte]
     figures = [_with_sd(f, table, cells) for f in figures if f]
     facts = {**facts, "note": "; ".join(notes)[: WITHIN["note"]]}
-    made = Row(line, label, facts, figures, n=_count(table, cells) or n, stated_total=_number(table, cells, "total"), statistic=statistic, rest=rest)
+    made = Row(line, label, facts, figures, n=_count(table, cells) or n, stated_total=_number(table, cells, "total"), statistic=statistic, rest=rest, where="column" if table.is_turned else "line")
     made.doubts = _doubts(table, place, cells)
     return made
 
@@ -191,6 +197,11 @@ def _doubts(table: Table, place: int, cells: list[str]) -> list[Note]:
     return found
 
 
+def with_spread(made: Figure, sd: float, **more) -> Figure:
+    """The figure with an sd in its kept unit; one above the whole is set aside and said."""
+    return replace(made, sd=sd, **more) if sd <= LARGEST[made.unit] else replace(made, sd=None, remark="its ± is more than the whole: set aside")
+
+
 def _with_sd(made: Figure, table: Table, cells: list[str]) -> Figure:
     """The figure with the sd that stands in a column beside it."""
     for i, column in enumerate(table.columns):
@@ -201,7 +212,7 @@ def _with_sd(made: Figure, table: Table, cells: list[str]) -> Figure:
         except Refused:
             return replace(made, remark=f"its ± “{cells[i][:20]}” cannot be read")
         if cell.value is not None and cells[i]:
-            return replace(made, sd=_sd(made, float(cell.value), column, table))
+            return with_spread(made, _sd(made, float(cell.value), column, table))
     return made
 
 

@@ -85,11 +85,11 @@ function careful(text, field, unit) {
   const named = plain.match(UNIT);
   if (named && (named[1].includes("%") ? unit === "ppm" : unit !== "ppm")) refuse(field, `“${shown.slice(0, 40)}” names another unit.`, "other_unit");
   plain = plain.replace(UNIT, "").replace(MARKED, "").replace(ABOUT, "");
-  const spread = plain.match(PLUS_MINUS);
-  if (spread) return { text: figureOf(spread[1], field, largest), sd: Number(figureOf(spread[2], field, largest)) };
-  const bracket = plain.match(BRACKET);
-  if (bracket) return withBracket(bracket, field, largest);
-  return alone(plain, field, unit, largest, shown);
+  const [spread, bracket] = [plain.match(PLUS_MINUS), plain.match(BRACKET)];
+  if (!spread && !bracket) return alone(plain, field, unit, largest, shown);
+  const read = spread ? { text: figureOf(spread[1], field, largest), sd: Number(figureOf(spread[2], field, largest)) } : withBracket(bracket, field, largest);
+  if (read.sd > largest) refuse(field, `the ± of ${shown.slice(0, 40)} is more than the whole.`, "too_large");
+  return read;
 }
 
 function alone(plain, field, unit, largest, shown) {

@@ -155,3 +155,9 @@ def test_figures_are_shown_in_the_unit_of_their_column():
 def test_codes_of_a_nameless_poor_row():
     made = read("Sample;SiO2;Na2O\nA;70;17\n;20;7")
     assert not made.lines[1].is_fine_but_nameless and codes(made, "") >= {"no_name", "total_far"}
+
+
+def test_a_spread_above_the_whole_is_set_aside():
+    made = read(f"{HEAD}A;69 ± 9999;17;8;2.4\nB mean;69;17;8;2.4\nB rsd;9999;1;1;1")
+    assert [f.sd for f in line(made, "A").row.figures] == [None] * 4 and "set aside" in line(made, "A").row.figures[0].remark
+    assert line(made, "B mean").row.figures[0].sd is None and line(made, "B mean").row.figures[1].sd == pytest.approx(0.17)

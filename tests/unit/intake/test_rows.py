@@ -205,6 +205,7 @@ def test_tables_of_majors_and_traces():
 def test_tables_with_spreads_across_and_by_letter():
     across = read(t.ACROSS_WITH_MEANS)
     assert [x.row.label for x in across.lines if x.is_ticked] == ["ZK 5/1", "ZK 5/2", "ZK 5/3", "ZK 9"] and line(across, "Mean of ZK 5/1 to ZK 5/3").row.figures[0].sd == 0.38
+    assert "the mean of columns 2 to 4" in line(across, "Mean of ZK 5/1 to ZK 5/3").notes[0].text
     letters = amounts(read(t.LETTER_S), "AB2")
     assert letters["SiO2", "wt"]["sd"] == 0.6 and "sd" not in letters["Fe2O3", "wt"]
     groups = read(t.GROUPS)
