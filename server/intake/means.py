@@ -120,7 +120,7 @@ def _apply(row: Row, target: Row) -> None:
     given = {(f.of, f.unit): f for f in row.figures if not f.problem}
     for i, made in enumerate(target.figures):
         spread = given.get((made.of, made.unit))
-        if not spread or made.problem:
+        if not spread or made.problem or made.sd is not None:
             continue
         value = parse_number(spread.text, made.of)[0]
         if value:
@@ -147,13 +147,14 @@ def _grouped(rows: list[Row]) -> list[Row]:
 
 
 def mean_of(group: list[Row]) -> Row:
-    """The mean of repeats, with n and the sd of each figure."""
+    """The mean of repeats, with n and the sd of each figure; rows that fill each other's blanks (majors, traces) are no repeats and have no n."""
     keys = dict.fromkeys((f.of, f.unit) for row in group for f in row.figures)
     figures = [_mean_figure([f for row in group for f in row.figures if (f.of, f.unit) == key]) for key in keys]
+    most = max((sum((f.of, f.unit) == key for row in group for f in row.figures) for key in keys), default=0)
     facts = {key: next((row.facts[key] for row in group if row.facts[key]), "") for key in group[0].facts}
     facts["note"] = facts["note"] if len({row.facts["note"] for row in group}) == 1 else ""
-    row = Row(group[0].line, group[0].label, facts, figures, "mean", n=len(group), parts=group, section=group[0].section, where=group[0].where)
-    row.words.append(f"mean of {len(group)} rows with exactly this label, made here")
+    row = Row(group[0].line, group[0].label, facts, figures, "mean", n=most if most > 1 else None, parts=group, section=group[0].section, where=group[0].where)
+    row.words.append(f"{'mean of ' if most > 1 else ''}{len(group)} rows with exactly this label, {'made' if most > 1 else 'brought together'} here")
     return row
 
 

@@ -161,3 +161,14 @@ def test_a_spread_above_the_whole_is_set_aside():
     made = read(f"{HEAD}A;69 ± 9999;17;8;2.4\nB mean;69;17;8;2.4\nB rsd;9999;1;1;1")
     assert [f.sd for f in line(made, "A").row.figures] == [None] * 4 and "set aside" in line(made, "A").row.figures[0].remark
     assert line(made, "B mean").row.figures[0].sd is None and line(made, "B mean").row.figures[1].sd == pytest.approx(0.17)
+
+
+def test_the_first_spread_of_a_mean_holds():
+    made = read(f"{HEAD}A mean;69;17;8;2.4\nσ;0.4;0.3;0.1;0.1\n2σ;0.8;0.6;0.2;0.2")
+    assert [f.sd for f in made.lines[0].row.figures] == [0.4, 0.3, 0.1, 0.1] and made.lines[0].row.figures[0].raw == "69 ± 0.4"
+
+
+def test_rows_that_fill_each_others_blanks_are_one_glass_without_a_count():
+    made = read("Sample;SiO2;Na2O;CaO;Co ppm\nA;69;17;12;\nA;;;;430")
+    assert told(made)[0] == ("A", "mean", True) and made.lines[0].row.n is None and "brought together" in made.lines[0].row.words[0]
+    assert {name for name, _unit in amounts(made, "A")} == {"SiO2", "Na2O", "CaO", "Co"}
