@@ -2,7 +2,7 @@
 
 import re
 from dataclasses import dataclass, field, replace
-from decimal import Decimal
+from decimal import ROUND_HALF_UP, Decimal
 
 from server.errors import BadComposition, Refused
 from server.glass.cells import Cell, clean, read_cell
@@ -53,12 +53,18 @@ class Figure:
     @property
     def spread(self) -> str:
         """The sd as one says it, in the unit of the column. '' for none, and for figures that do not differ."""
-        return "" if not self.sd else said(self.sd * 10.0**-self.power)
+        return "" if not self.sd else said(self.sd * 10.0**-self.power, len(self.shown.partition(".")[2]))
 
 
-def said(spread: float) -> str:
-    """A spread in two figures at most, without noughts at the end and never as a power of ten (common practice, no source)."""
-    return f"{Decimal(f'{spread:.2g}').normalize():f}"
+def said(spread: float, places: int) -> str:
+    """A spread as one says it of a figure with so many decimal places: two figures, but only one where it is 3 or more and reaches further than the figure itself.
+
+    Without noughts at the end, and never as a power of ten (common practice, no source).
+    """
+    two = Decimal(f"{spread:.2g}").normalize()
+    is_long = -two.as_tuple().exponent > places and two.as_tuple().digits[0] > 2
+    one = two.quantize(Decimal(1).scaleb(two.adjusted()), ROUND_HALF_UP).normalize()
+    return f"{one if is_long else two:f}"
 
 
 @dataclass

@@ -37,6 +37,11 @@ function splitter(header) {
   return [/\t/, /;/, /,/].find((mark) => mark.test(header)) ?? /\s+/;
 }
 
+// As short as its field, with the same meaning: 12.3 (5) may be a count and keeps its space.
+function tight(cell) {
+  return cell.trim().replace(/\s+/g, " ").replace(/ ?(±|\+\/-|\+-) ?/g, "$1").replace(/ \((?=[^()]*[.,])/g, "(");
+}
+
 // A sign stays with its figure where only spaces divide.
 function joined(line) {
   return line.trim().replace(/\s*(±|\+\/-|\+-)\s*/g, "$1").replace(/([<≤])\s+(?=[\d.,])/g, "$1").replace(/(?<=\d)\s+\((?=[^()]*\))/g, `${NO_BREAK}(`);
@@ -44,7 +49,7 @@ function joined(line) {
 
 function fromTable(lines, read) {
   const mark = splitter(lines[0]);
-  const cells = (line) => (mark.source === "\\s+" ? joined(line) : line).split(mark).map((cell) => cell.replaceAll(NO_BREAK, " ").trim());
+  const cells = (line) => (mark.source === "\\s+" ? joined(line) : line).split(mark).map((cell) => tight(cell.replaceAll(NO_BREAK, " ")));
   const [names, figures] = [cells(lines[0]), cells(lines[1])];
   const known = names.map((name) => read(name));
   if (known.filter(Boolean).length < 2) return null;
@@ -62,7 +67,7 @@ function fromPairs(text, read) {
   const strange = [];
   for (const [, name, figure, unit] of text.matchAll(pair)) {
     const cell = read(name, unit ?? "");
-    if (cell) found.push({ ...cell, text: figure.replace(/(?<=\d)[.,]$/, "").replace(/([<≤−-])\s+/g, "$1").replace(/\s+/g, " ") });
+    if (cell) found.push({ ...cell, text: tight(figure.replace(/(?<=\d)[.,]$/, "").replace(/([<≤−-])\s+/g, "$1")) });
     else strange.push(name);
   }
   return { found, remarks: strange.length ? [`Not read: ${strange.slice(0, 8).join(", ")}.`] : [] };

@@ -166,8 +166,8 @@ PASTES = {
     "empty cells at both ends keep their columns": ("\tSiO2\tNa2O\tCaO\n12\t70\t17\t", {"SiO2": "70", "Na2O": "17", "CaO": ""}, ""),
     "the unit in the heading is taken": ("SiO2 (mol%)\tNa2O (mol%)\tCaO (mol%)\n72\t15\t13", {"SiO2": "72"}, "mol%"),
     "pairs with a negative figure are read and refused": ("SiO2 70 Na2O 16 Fe2O3 -0.5", {"Fe2O3": "-0.5"}, "negative"),
-    "a sign stays with its figure": ("SiO2 Na2O CaO\n70.1 ± 0.3 17 (0.2) < 0.5", {"SiO2": "70.1±0.3", "Na2O": "17 (0.2)", "CaO": "<0.5"}, "Sum 87.10 wt%"),
-    "a spread in pairs is read": ("SiO2 69.5 ± 0.3, Na2O 17.02(5), CaO: n.n. K2O 0.6", {"SiO2": "69.5 ± 0.3", "Na2O": "17.02(5)", "CaO": "n.n.", "K2O": "0.6"}, "Sum 87.12 wt%"),
+    "a sign stays with its figure": ("SiO2 Na2O CaO\n70.1 ± 0.3 17 (0.2) < 0.5", {"SiO2": "70.1±0.3", "Na2O": "17(0.2)", "CaO": "<0.5"}, "Sum 87.10 wt%"),
+    "a spread in pairs is read": ("SiO2 69.5 ± 0.3, Na2O 17.02(5), CaO: n.n. K2O 0.6", {"SiO2": "69.5±0.3", "Na2O": "17.02(5)", "CaO": "n.n.", "K2O": "0.6"}, "Sum 87.12 wt%"),
     "ppm of an oxide is refused": ("SiO2 70 CuO 30 ppm", {}, "ppm of the element"),
 }
 

@@ -138,9 +138,11 @@ def test_labels_that_name_a_statistic(label, kind, rest):
     assert statistic_of(label) == (kind, rest)
 
 
-@pytest.mark.parametrize(("spread", "words"), [(0.1414, "0.14"), (0.2, "0.2"), (2039.0, "2000"), (0.0499, "0.05"), (12.6, "13"), (0.00012, "0.00012"), (9.2, "9.2"), (0.0, "0")])
-def test_a_spread_as_one_says_it(spread, words):
-    assert said(spread) == words
+@pytest.mark.parametrize(("spread", "places", "words"), [
+    (0.1414, 1, "0.14"), (0.2, 1, "0.2"), (2039.0, 0, "2000"), (0.0499, 2, "0.05"), (12.6, 0, "13"), (0.00012, 5, "0.00012"), (9.2, 1, "9.2"), (9.2, 0, "9"), (0.0707, 2, "0.07"), (0.35, 1, "0.4"), (0.35, 2, "0.35"), (0.96, 1, "1"), (0.96, 0, "1"), (0.0, 1, "0"),
+])
+def test_a_spread_as_one_says_it(spread, places, words):
+    assert said(spread, places) == words
 
 
 def test_figures_are_shown_in_the_unit_of_their_column():
