@@ -10,6 +10,7 @@ from server.physics.composition import INDEX, MOLAR_MASS_G_MOL, OXIDE_OF_ELEMENT
 from server.physics.table import table
 
 MASSES_AGREE_WITHIN = 0.006  # atomic weights as rounded by others (common practice, no source)
+TELLING_WITHIN = 0.05  # coarser figures agree by their rounding alone (common practice, no source)
 METHODS_AGREE_WITHIN = 0.10  # two methods on one glass; beyond it the row itself is cautioned (common practice, no source)
 _PER_WT = {"wt": 1.0, "ppm": 1e-4, "ppb": 1e-7}
 
@@ -93,7 +94,8 @@ def _is_twin(columns: list[Column], cells: list[list[str]], i: int, k: int) -> b
     pairs = _pairs(columns, cells, i, k)
     if "element" in (one.role, other.role) or one.is_total_iron or other.is_total_iron:
         return bool(pairs) or "mol" in (one.unit, other.unit)
-    return len(pairs) > 1 and all(a.is_like(b) for _row, a, b in pairs)
+    telling = [a for _row, a, b in pairs if a.rounding + b.rounding < TELLING_WITHIN * max(a.wt, b.wt)]
+    return len(telling) > 1 and all(a.is_like(b) for _row, a, b in pairs)
 
 
 def _left_out(columns: list[Column], cells: list[list[str]], i: int, twins: list[int]) -> Column:

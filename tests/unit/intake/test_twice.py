@@ -40,6 +40,12 @@ def test_two_oxides_of_iron_both_count_and_iron_is_their_sum(columns):
     assert {"FeO", "Fe2O3"} <= {name for name, _unit in amounts(made, "A")}
 
 
+def test_two_oxides_that_agree_by_their_rounding_alone_both_count():
+    made = read(table(("FeO", "Fe2O3"), {"FeO": ("0.3", "0.2"), "Fe2O3": ("0.3", "0.2")}))
+    assert roles(made)["FeO"] == roles(made)["Fe2O3"] == "oxide"
+    assert "two_oxides" in {n.code for n in line(made, "A").notes}
+
+
 @pytest.mark.parametrize("columns", permutations(("Fe", "Fe2O3")))
 def test_iron_that_disagrees_is_cautioned(columns):
     made = read(table(columns, {"Fe": ("1.00", "2.00"), "Fe2O3": ("1.43", "1.00")}))
