@@ -1,6 +1,7 @@
 """`isokom estimate`: a CSV of analyses in, a CSV of working properties out, one row per row, nothing ever stops the file."""
 
 import csv
+import math
 from dataclasses import dataclass, field
 from itertools import islice, repeat
 from typing import TextIO
@@ -8,11 +9,12 @@ from typing import TextIO
 import numpy as np
 
 from server.errors import BadComposition, Refused
+from server.glass.cells import read_typed
 from server.glass.records import records
 from server.glass.writing import CsvWriter, JsonWriter, Rows, rows_of
 from server.physics.analysis import default_sd
 from server.physics.combine import STATES
-from server.physics.composition import INDEX, OXIDES, parse_number
+from server.physics.composition import INDEX, OXIDES
 from server.physics.estimate import STATUS, Estimates, estimate
 from server.physics.report import sentence_form
 
@@ -77,32 +79,55 @@ def _looks_like(cells: list[str]) -> str:
     return ""
 
 
-def read_amounts(rows: list[list[str]], header: Header) -> tuple[np.ndarray, dict[int, str]]:
-    """(wt% (n, oxides), reason by row for the rows that cannot be read)."""
+def read_amounts(rows: list[list[str]], header: Header) -> tuple[np.ndarray, np.ndarray | None, dict[int, str]]:
+    """(wt% (n, oxides), sd in wt% as given in the cells or None, reason by row for the rows that cannot be read)."""
     reasons = {i: f"the row has {len(r)} cells, the header {header.width}" for i, r in enumerate(rows) if len(r) > header.width}
-    wt = np.zeros((len(rows), len(OXIDES)))
+    wt, sd = np.zeros((len(rows), len(OXIDES))), None
     for column, index, name in header.oxide_columns:
         cells = [row[column] if column < len(row) else "" for row in rows]
-        wt[:, index] = _column(cells, name, reasons)
-    return wt, reasons
+        wt[:, index], spreads = _column(cells, name, reasons)
+        if spreads:
+            sd = np.zeros_like(wt) if sd is None else sd
+            sd[list(spreads), index] = list(spreads.values())
+    return wt, sd, reasons
 
 
-def _column(cells: list[str], name: str, reasons: dict[int, str]) -> np.ndarray:
-    """One oxide column; cells that are no plain amount are read one by one, and a bad one is reasoned."""
+def _column(cells: list[str], name: str, reasons: dict[int, str]) -> tuple[np.ndarray, dict[int, float]]:
+    """(one oxide column, sd by row); cells that are no plain amount are read one by one, and a bad one is reasoned."""
     try:
         values = np.array([float(cell or 0) for cell in cells])
-        odd = np.flatnonzero(~((values >= 0) & (values <= 100))) if "_" not in "".join(cells) else range(len(cells))
     except ValueError:
-        values, odd = np.zeros(len(cells)), range(len(cells))
-    for i in odd:
+        values = np.array([_plain(cell) for cell in cells])
+    odd = ~((values >= 0) & (values <= 100))
+    if "_" in "".join(cells):
+        odd |= ["_" in cell for cell in cells]
+    spreads = {}
+    for i in np.flatnonzero(odd).tolist():
         try:
-            values[i], _limit = parse_number(cells[i], name)
-            if values[i] > 100:
-                raise BadComposition(f"{name}: {cells[i].strip()[:40]} is more than the whole.", code="too_large", field=name)
+            values[i], sd = _careful(cells[i], name)
         except BadComposition as error:
             values[i] = 0.0
             reasons.setdefault(i, error.message)
-    return values
+        else:
+            spreads.update({} if sd is None else {i: sd})
+    return values, spreads
+
+
+def _plain(cell: str) -> float:
+    """A plain number, NaN for what is none."""
+    try:
+        return float(cell or 0)
+    except ValueError:
+        return math.nan
+
+
+def _careful(cell: str, name: str) -> tuple[float, float | None]:
+    """(wt%, sd) of a cell that is no plain number; nothing found and below a limit count as 0. Raises BadComposition."""
+    read = read_typed(cell, name)
+    value = 0.0 if read.value is None or read.is_below else float(read.value)
+    if value > 100:
+        raise BadComposition(f"{name}: {cell.strip()[:40]} is more than the whole.", code="too_large", field=name)
+    return value, None if read.sd is None else float(read.sd)
 
 
 def _model_words(e: Estimates) -> list[str]:
@@ -158,10 +183,11 @@ def estimate_csv(source: TextIO, target: TextIO, options: Options | None = None)
 def _estimated(chunk: list[tuple[str, bool]], header: Header, method: str | None) -> Rows:
     cells = list(csv.reader(line for line, _broken in chunk))
     broken = [i for i, (_line, is_broken) in enumerate(chunk) if is_broken]
-    wt, reasons = read_amounts(cells, header)
+    wt, given, reasons = read_amounts(cells, header)
     reasons.update(dict.fromkeys(broken, "a quotation mark in this row is never closed"))
     ids = [row[header.id_column] if header.id_column < len(row) else "" for row in cells]
-    made = estimate(wt, sd_wt=None if method is None else default_sd(wt, method))
+    usual = None if method is None else default_sd(wt, method)
+    made = estimate(wt, sd_wt=usual if given is None else given if usual is None else np.maximum(usual, given))
     unread = np.zeros(len(ids), dtype=bool)
     unread[list(reasons)] = True
     return rows_of(ids, made, unread, _notes(made, reasons))

@@ -1,7 +1,6 @@
 """What a specialist looks for in an analysis before using it: notes with a code and a plain sentence. Thresholds: data/checks.json and the rules of physics."""
 
 import json
-from dataclasses import dataclass
 from functools import cache
 from itertools import combinations
 from pathlib import Path
@@ -9,20 +8,12 @@ from pathlib import Path
 import numpy as np
 
 from server.errors import BadComposition
-from server.intake.rows import Figure, Row
-from server.physics.composition import INDEX, OXIDE_OF_ELEMENT, Amount, parse_number, wt_pct_of
+from server.intake.rows import Figure, Note, Row
+from server.physics.composition import INDEX, OXIDE_OF_ELEMENT, Amount, parse_number, wt_pct_from_ppm, wt_pct_of
 from server.physics.table import table
+from server.web.page import formula
 
 BEAM_METHODS = ("epma-icp",)
-
-
-@dataclass(frozen=True)
-class Note:
-    """One finding; `is_caution` where the analysis should not be used as it stands."""
-
-    code: str
-    text: str
-    is_caution: bool = False
 
 
 @cache
@@ -42,19 +33,49 @@ def _amount(figure: Figure) -> Amount:
 
 
 def notes_on(row: Row, wt: np.ndarray, method: str) -> list[Note]:
-    """Findings on one analysis. wt: (oxides,) in wt%."""
-    found = [_total(wt), _stated(row, wt), _by_difference(row, wt), _alkali(row, wt), _beam(row, wt, method), _light(wt, method), _twice(row)]
-    found += [_drift(row, method), _apart(row)]
-    return [note for note in found if note]
+    """Findings on one analysis, those that speak against ticking it first. wt: (oxides,) in wt%."""
+    found = [_name(row), _spare(row), _total(wt), _scatter(row), _stated(row, wt), _by_difference(row, wt), _alkali(row, wt), _beam(row, wt, method), _light(wt, method), _twice(row)]
+    found += [_drift(row, method), None if _scatter(row) else _apart(row), *row.doubts]
+    return sorted((note for note in found if note), key=lambda note: not note.unticks)
+
+
+def _name(row: Row) -> Note | None:
+    return None if row.label else Note("no_name", "It has no name. Type one to keep it.", unticks=True)
+
+
+def _spare(row: Row) -> Note | None:
+    if not row.is_spare:
+        return None
+    lines = [part.line for part in row.parts]
+    where = f"{row.where}s {lines[0]} to {lines[-1]}" if len(lines) > 1 else f"{row.where} {lines[0]}"
+    return Note("mean_of_rows", f"Not ticked: it is the mean of {where}, which {'are' if len(lines) > 1 else 'is'} here by {'themselves' if len(lines) > 1 else 'itself'}.", unticks=True)
 
 
 def _total(wt: np.ndarray) -> Note | None:
-    total, rules = wt.sum(), table("rules")["totals"]
-    if not rules["trust"][0] <= total <= rules["trust"][1]:
-        return Note("total_far", f"The total is {total:.1f}: far from 100. Something is missing, counted twice, or in another unit.", True)
+    total, rules, (least, most) = wt.sum(), table("rules")["totals"], limits()["totals"]["tick_wt"]
+    if not least <= total <= most:
+        return Note("total_far", f"Not ticked: the total is {total:.1f}, outside {least}–{most}. Something is missing, counted twice, or in another unit.", True, True)
     if not rules["accept"][0] <= total <= rules["accept"][1]:
         side = "below" if total < 100 else "above"
         return Note("total_off", f"The total is {total:.1f}, {side} the usual {rules['accept'][0]}–{rules['accept'][1]}.", not rules["note"][0] <= total <= rules["note"][1])
+    return None
+
+
+def _scatter(row: Row) -> Note | None:
+    """A mean whose rows cannot be one glass."""
+    rule = limits()["scatter"]
+    if row.kind != "mean" and (row.n or 1) < 2:
+        return None
+    for figure in row.figures:
+        value = None if figure.problem or figure.sd is None else row.value(figure.of)
+        if not value:
+            continue
+        oxide = OXIDE_OF_ELEMENT[figure.of] if figure.unit == "ppm" else figure.of
+        share = figure.sd / value
+        is_main = (wt_pct_from_ppm(figure.of, value) if figure.unit == "ppm" else value) > rule["main_above_wt"]
+        if share > (rule["silica_relative"] if oxide == "SiO2" else rule["main_relative"]) and is_main:
+            instead = " If so, tick the rows themselves." if row.parts else ""
+            return Note("scatter", f"Not ticked: {formula(figure.of)} is {figure.shown} ± {figure.spread}, too far apart for one glass. These may be different glasses.{instead}", True, True)
     return None
 
 
@@ -137,7 +158,8 @@ def readable(row: Row) -> tuple[np.ndarray | None, str]:
     """(wt% by OXIDES, '') of a row that can be kept, or (None, the reason)."""
     problems = [f.problem for f in row.figures if f.problem]
     if row.kind not in ("single", "mean", "part"):
-        return None, {"limit": "a row of limits or statistics, no glass", "heading": "the headings again", "other headings": "other headings", "elsewhere": row.problem}.get(row.kind, "its figures were taken into the row above" if row.kind in ("sd", "two_sd", "rsd", "count") else "words, no figures")
+        others = {"limit": "a row of limits or statistics", "heading": "the headings again", "other headings": "other headings"}
+        return None, row.problem or others.get(row.kind, "words, no figures")
     if problems:
         return None, problems[0] + (f" And {len(problems) - 1} more." if len(problems) > 1 else "")
     if not row.figures:
@@ -154,12 +176,12 @@ def twins(rows: list[tuple[Row, np.ndarray]], at_the_desk: set[str]) -> dict[int
     found: dict[int, list[Note]] = {}
     for i, (row, _wt) in enumerate(rows):
         if row.label and row.label.lower() in at_the_desk:
-            found.setdefault(i, []).append(Note("at_the_desk", f"A glass called {row.label} is in the bench book already."))
+            found.setdefault(i, []).append(Note("at_the_desk", f"A glass called {row.label} is in the bench book already.", unticks=True))
     alone = [i for i, (row, _wt) in enumerate(rows) if row.kind != "part"]
     for a, b in combinations(alone, 2):
         (first, wt_a), (second, wt_b) = rows[a], rows[b]
         if np.count_nonzero(wt_a) >= limits()["duplicate"]["least_oxides"] and np.abs(wt_a - wt_b).max() < limits()["duplicate"]["apart_wt"]:
-            found.setdefault(b, []).append(Note("same_figures", f"The same figures as line {first.line}{f' ({first.label})' if first.label else ''}: one sample twice?", True))
+            found.setdefault(b, []).append(Note("same_figures", f"The same figures as {first.where} {first.line}{f' ({first.label})' if first.label else ''}: one sample twice?", True, True))
         elif first.label and first.label.lower() == second.label.lower():
-            found.setdefault(b, []).append(Note("same_label", f"Line {first.line} has the same label with other figures."))
+            found.setdefault(b, []).append(Note("same_label", f"{first.where.capitalize()} {first.line} has the same label with other figures."))
     return found

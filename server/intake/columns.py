@@ -7,10 +7,10 @@ from functools import cache
 from pathlib import Path
 
 from server.errors import Refused
-from server.intake.cells import clean
+from server.glass.cells import clean
 from server.physics.composition import OXIDE_OF_ELEMENT, OXIDES
 
-ROLES = ("id", "name", "period", "region", "family", "source", "note", "total", "count", "oxide", "element", "sd", "ignore")
+ROLES = ("id", "name", "period", "region", "family", "source", "note", "total", "count", "repeat", "oxide", "element", "sd", "ignore")
 UNITS = ("wt", "mol", "ppm", "ppb")
 # (role, unit as printed) -> (unit as kept, power of ten): what is kept is oxide wt%, oxide mol% or element ppm.
 KEPT_AS = {
@@ -38,7 +38,9 @@ _SD = re.compile(
 
 @dataclass(frozen=True)
 class Column:
-    """One column as understood. `of` is the oxide or element; for sd the index of its column is `beside`, `factor` and `is_relative` how to take it."""
+    """One column as understood. `of` is the oxide or element; for sd the index of its column is `beside`, `factor` and `is_relative` how to take it.
+
+    `is_twice`: left out because its metal is counted in another column, `instead`; `apart` are the rows in which that one says something else."""
 
     heading: str
     role: str
@@ -50,6 +52,9 @@ class Column:
     factor: float = 1.0
     is_relative: bool = False
     is_total_iron: bool = False
+    is_twice: bool = False
+    apart: frozenset[int] = frozenset()
+    instead: int = -1
 
     @property
     def is_analyte(self) -> bool:
@@ -104,6 +109,8 @@ def column_of(heading: str, unit_below: str = "") -> Column:
     word = re.sub(r"[.:]", "", bare).strip().lower()
     if word in _role_of_word():
         return Column(heading, _role_of_word()[word])
+    if plain == "s":
+        return Column(heading, "sd")
     if deviation := _SD.search(plain):
         rest = _SD.sub(" ", plain)
         _role, of, _iron = analyte_of(re.sub(r"[(\[]\s*[)\]]|\b(?:on|of|in|von|de)\b", "", _UNIT.sub(" ", rest)).strip())
@@ -113,7 +120,7 @@ def column_of(heading: str, unit_below: str = "") -> Column:
 
 def _among_words(heading: str, bare: str, unit: str) -> Column | None:
     """The one oxide that stands among other words ('SiO2 EPMA'): taken, but to be checked."""
-    found = {name for token in re.split(r"[\s(),;/]+", bare) if (name := _BY_LOWER.get(token.lower())) and len(name) > 2}
+    found = {name for token in re.split(r"[\s(),;/_-]+", bare) if (name := _BY_LOWER.get(token.lower())) and len(name) > 2}
     if len(found) != 1:
         return None
     return replace(_analyte(heading, "oxide", found.pop(), unit, False), is_sure=False, why="the other words of the heading are not understood")

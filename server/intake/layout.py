@@ -4,16 +4,16 @@ import hashlib
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from itertools import accumulate
 from statistics import median
 
 from server.errors import Refused
-from server.intake.cells import clean, decimal_mark, read_cell
+from server.glass.cells import clean, decimal_mark, read_cell
 from server.intake.columns import KEPT_AS, Column, analyte_of, column_of, corrected, is_unit, unit_of, words
 from server.intake.reading import Grid
-from server.physics.composition import OXIDE_OF_ELEMENT
+from server.intake.twice import counted_once
 
 LOOK_FOR_HEADINGS_IN = 40
-TWICE = "the same as an earlier column, which is used"
 
 
 @dataclass(frozen=True)
@@ -66,7 +66,8 @@ def _table(grid: Grid, cells: list[list[str]], row: int, corrections: Mapping, d
     caption = " ".join(cell for line in cells[:row] for cell in line if cell)[:400]
     lines = [(i + 1, line) for i, line in enumerate(cells) if i > row + skip and any(line)]
     columns = [column_of(heading, unit) for heading, unit in zip(headings, units, strict=True)]
-    columns = _settled(columns, [[line[i] for _, line in lines] for i in range(len(columns))], unit_of(caption), corrections)
+    corner = next((unit_of(heading) for heading in headings if is_unit(heading)), "")
+    columns = _settled(columns, [[line[i] for _, line in lines] for i in range(len(columns))], corner or unit_of(caption), corrections)
     marks = _marks(columns, lines, decimal)
     key = hashlib.sha256("\x1f".join([*(clean(h).lower() for h in headings), *units]).encode()).hexdigest()[:16]
     return Table(columns, lines, marks, is_turned, caption, key, grid.how)
@@ -79,12 +80,15 @@ def _headings(cells: list[list[str]], row: int) -> list[str]:
 
 
 def _unit_row(cells: list[list[str]], row: int) -> tuple[list[str], int]:
-    """(unit under or over each heading, lines that this takes below the headings)."""
+    """(unit under or over each heading, lines that this takes below the headings). 'Majors (wt%)' and 'Traces (ppm)' over several columns hold for all of them."""
     for near, skip in ((row + 1, 1), (row - 1, 0)):
         line = cells[near] if 0 <= near < len(cells) else []
         filled = [cell for cell in line if cell]
         if filled and sum(is_unit(cell) for cell in filled) >= max(1, 0.6 * len(filled)):
             return [cell if is_unit(cell) else "" for cell in line], skip
+    over = cells[row - 1] if row else []
+    if sum(bool(unit_of(cell)) and not _analytes_in([cell]) for cell in over) > 1:
+        return list(accumulate(over, lambda before, cell: cell if cell else before)), 0
     return [""] * len(cells[row]), 0
 
 
@@ -105,7 +109,7 @@ def _settled(columns: list[Column], cells: list[list[str]], caption_unit: str, c
     majors = [_amounts(values) for column, values in zip(columns, cells, strict=True) if column.role == "element" and not column.unit and column.of in words()["majors"]]
     is_all_ppm = any(amounts and median(amounts) > 60 for amounts in majors)
     columns = [_with_unit(column, values, default, is_all_ppm) for column, values in zip(columns, cells, strict=True)]
-    return _beside(_once(_with_name(columns, cells, corrections), cells, corrections))
+    return _beside(counted_once(_with_name(columns, cells, corrections), cells, corrections))
 
 
 def _with_unit(column: Column, values: list[str], default: str, is_all_ppm: bool) -> Column:
@@ -137,48 +141,24 @@ def _amounts(values: list[str]) -> list[float]:
 
 
 def _with_name(columns: list[Column], cells: list[list[str]], corrections: Mapping) -> list[Column]:
-    """Where no heading says what names a row, the first column of words does; a later twin of a naming column is a remark."""
+    """Where no heading says what names a row, a number of the spot does, else the first column of words, else a group or place that is told apart in every row.
+
+    A later twin of a naming column is a remark.
+    """
     if not any(c.role in ("id", "name") for c in columns):
-        for i, column in enumerate(columns):
-            if column.role == "ignore" and any(cells[i]) and i not in corrections and not column.why.startswith("Isokom"):
-                columns = [*columns[:i], Column(column.heading, "id", is_sure=not column.heading, why="names the rows"), *columns[i + 1 :]]
-                break
+        free = [i for i, c in enumerate(columns) if i not in corrections and any(cells[i])]
+        spots = [i for i in free if columns[i].role == "repeat"]
+        bare = [i for i in free if columns[i].role == "ignore" and not columns[i].why.startswith("Isokom")]
+        groups = [i for i in free if columns[i].role in ("family", "region", "period") and all(cells[i]) and len(set(cells[i])) == len(cells[i])]
+        for i in (spots + bare + groups)[:1]:
+            columns = [*columns[:i], Column(columns[i].heading, "id", is_sure=i in spots or not columns[i].heading, why="names the rows"), *columns[i + 1 :]]
     seen: set[str] = set()
     for i, column in enumerate(columns):
-        if column.role in ("id", "name", "family", "period", "region", "source", "total", "count"):
+        if column.role in ("id", "name", "family", "period", "region", "source", "total", "count", "repeat"):
             if column.role in seen and i not in corrections:
-                columns[i] = replace(column, role="ignore" if column.role in ("total", "count") else "note", is_sure=False)
+                columns[i] = replace(column, role="ignore" if column.role in ("total", "count", "repeat") else "note", is_sure=False)
             seen.add(column.role)
     return columns
-
-
-def _once(columns: list[Column], cells: list[list[str]], corrections: Mapping) -> list[Column]:
-    """Each element counted once: wt% before mol%, oxide before element, all iron as Fe2O3 before FeO. FeO with Fe2O3 may be two halves."""
-    order = sorted((i for i, c in enumerate(columns) if c.is_analyte), key=lambda i: (i not in corrections, columns[i].unit == "mol", columns[i].role == "element", columns[i].is_total_iron and columns[i].of == "FeO", i))
-    taken: dict[str, list[int]] = {}
-    for i in order:
-        others = taken.setdefault(_element(columns[i]), [])
-        if i not in corrections and any(_is_twin(columns, cells, i, k) for k in others):
-            columns[i] = Column(columns[i].heading, "ignore", why=TWICE, is_sure=False)
-        else:
-            others.append(i)
-    return columns
-
-
-def _element(column: Column) -> str:
-    """The element that an amount's column is about."""
-    if column.role == "element":
-        return column.of
-    return next((e for e in OXIDE_OF_ELEMENT if column.of.startswith(e) and not column.of[len(e) : len(e) + 1].islower()), column.of)
-
-
-def _is_twin(columns: list[Column], cells: list[list[str]], i: int, k: int) -> bool:
-    """True where two columns tell the same metal twice, and in one row; tables brought together from several papers fill either."""
-    one, other = columns[i], columns[k]
-    if one.of == other.of:
-        return True
-    is_same_metal = "element" in (one.role, other.role) or one.is_total_iron or other.is_total_iron
-    return is_same_metal and any(_amounts([a]) and _amounts([b]) for a, b in zip(cells[i], cells[k], strict=True))
 
 
 def _beside(columns: list[Column]) -> list[Column]:
@@ -187,7 +167,7 @@ def _beside(columns: list[Column]) -> list[Column]:
         if column.role != "sd":
             continue
         named = [k for k, c in enumerate(columns) if c.is_analyte and c.of == column.of]
-        before = [k for k in range(i - 1, -1, -1) if columns[k].is_analyte or columns[k].role == "ignore" and columns[k].why == TWICE]
+        before = [k for k in range(i - 1, -1, -1) if columns[k].is_analyte or columns[k].is_twice]
         place = (named if column.of else before)[:1]
         if place and columns[place[0]].is_analyte:
             columns[i] = replace(column, beside=place[0], of=columns[place[0]].of)

@@ -8,11 +8,12 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from server.errors import Refused
-from server.intake.checks import Note, notes_on, readable, twins
+from server.intake.checks import notes_on, readable, twins
 from server.intake.columns import Column
 from server.intake.layout import Table, laid_out
+from server.intake.means import brought_together
 from server.intake.reading import Grid, read_file, read_text
-from server.intake.rows import Figure, Row, rows_of
+from server.intake.rows import Figure, Note, Row, rows_of
 
 
 @dataclass(frozen=True)
@@ -23,6 +24,7 @@ class Options:
     turn: str = "auto"
     decimal: str = "auto"
     repeats: str = "mean"
+    blank: str = "own"
     method: str = "not stated"
     surface: str = "not stated"
     source: str = ""
@@ -40,8 +42,18 @@ class Line:
 
     @property
     def is_ticked(self) -> bool:
-        """Ticked at first: whole analyses, but neither the repeats behind a mean nor a twin of an earlier row."""
-        return self.body is not None and self.row.kind != "part" and not any(n.code in ("same_figures", "at_the_desk") for n in self.notes)
+        """Ticked at first: whole analyses with a name, but not the repeats behind a mean, nor what a note speaks against."""
+        return self.body is not None and self.row.kind != "part" and not any(n.unticks for n in self.notes)
+
+    @property
+    def is_fine_but_nameless(self) -> bool:
+        """Nothing but a name is missing for it to be ticked."""
+        return self.body is not None and self.row.kind != "part" and [n.code for n in self.notes if n.unticks] == ["no_name"]
+
+    @property
+    def reason(self) -> str:
+        """Why it cannot be kept, as a sentence."""
+        return f"{self.problem[:1].upper()}{self.problem[1:]}{'' if self.problem.endswith('.') else '.'}"
 
     @property
     def is_analysis(self) -> bool:
@@ -64,6 +76,16 @@ class Preview:
     def unread(self) -> list[Line]:
         """Rows that should be analyses and cannot be read."""
         return [line for line in self.lines if line.is_analysis and line.body is None]
+
+    @property
+    def ticked(self) -> list[Line]:
+        return [line for line in self.lines if line.is_ticked]
+
+    @property
+    def nameless(self) -> list[Line]:
+        """Analyses without a name of their own, though rows above them have one."""
+        named = next((line.row.line for line in self.lines if line.row.label), None)
+        return [] if named is None else [line for line in self.glasses if not line.row.label and line.row.line > named]
 
     @property
     def columns(self) -> list[tuple[int, Column]]:
@@ -92,7 +114,7 @@ def grid_of(text: str, file_base64: str, sheet: str) -> Grid:
 def preview(grid: Grid, options: Options, at_the_desk: frozenset[str] = frozenset()) -> Preview:
     """A grid as understood under the options. at_the_desk: small names of own glasses. Raises Refused."""
     table = laid_out(grid, options.corrections, options.turn, options.decimal)
-    lines = [_line(row, options, grid) for row in rows_of(table, options.repeats)]
+    lines = [_line(row, options, grid) for row in brought_together(rows_of(table, options.blank), options.repeats)]
     kept = [(line, wt) for line, wt in lines if wt is not None]
     found = twins([(line.row, wt) for line, wt in kept], set(at_the_desk))
     for place, notes in found.items():
@@ -108,12 +130,11 @@ def _line(row: Row, options: Options, grid: Grid) -> tuple[Line, np.ndarray | No
 
 
 def _body(row: Row, options: Options) -> dict:
-    """The body of a glass.added entry (server/glass/own.py GlassIn)."""
+    """The body of a glass.added entry (server/glass/own.py GlassIn); a row without a name gets one from the person first."""
     surface = "weathered" if options.method == "weathered-surface" else options.surface
     facts = {**row.facts, "source": (row.facts["source"] or options.source)[:400]}
-    name = row.label or f"Row {row.line} of a table"
     counted = {} if row.n is None else {"n": row.n}
-    return {"name": name, **facts, "surface": surface, "replaces": "", "method": options.method, **counted, "amounts": [_amount(f) for f in row.figures]}
+    return {"name": row.label, **facts, "surface": surface, "replaces": "", "method": options.method, **counted, "amounts": [_amount(f) for f in row.figures]}
 
 
 def _amount(figure: Figure) -> dict:

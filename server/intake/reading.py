@@ -5,23 +5,24 @@ import io
 import re
 import zipfile
 from collections import Counter
+from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date, datetime, time
+from xml.etree import ElementTree
 
 from openpyxl import load_workbook
+from openpyxl.utils.cell import coordinate_to_tuple
 
 from server.errors import Refused
+from server.glass.cells import Exact
 
 LARGEST_FILE_BYTES = 700_000
 LARGEST_UNPACKED_BYTES = 30_000_000
 LARGEST_PARTS = 1000
 MOST_ROWS, MOST_COLUMNS, LONGEST_CELL = 400, 150, 2000
 MARKS = {"\t": "tabs", ";": "semicolons", "|": "bars", ",": "commas"}
+NO_BREAK = "\ue000"  # a space that does not divide: 12.3 (5) is not 12.3(5)
 LINE_ENDS = re.compile(r"\r\n|\r|\n")
-
-
-class Exact(str):
-    """A cell that the file itself stores as a number: its point is a decimal point, whatever the rest of the table does."""
 
 
 @dataclass(frozen=True)
@@ -104,8 +105,10 @@ def _words(line: str) -> list[str]:
     """Cells of a line copied out of a printed page: two spaces divide, or one; a sign stays with its figure."""
     line = re.sub(r"\s*(±|\+/-)\s*", r"\1", line.strip())
     line = re.sub(r"([<≤])\s+(?=[\d.,])", r"\1", line)
-    line = re.sub(r"\s+\((?=[^()]*\))", "(", line) if re.search(r"\S\s{2,}\S", line) is None else line
-    return re.split(r"\s{2,}", line) if re.search(r"\S\s{2,}\S", line) else line.split()
+    if re.search(r"\S\s{2,}\S", line):
+        return re.split(r"\s{2,}", line)
+    line = re.sub(r"\s+(?=\([^()]*\))", NO_BREAK, line)
+    return [re.sub(rf"{NO_BREAK}(?!\(\d+\))", "", cell).replace(NO_BREAK, " ") for cell in line.split()]
 
 
 def _within_limits(rows: list[list[str]]) -> list[list[str]]:
@@ -125,7 +128,7 @@ def _workbook(data: bytes, sheet: str) -> Grid:
     try:
         book = load_workbook(io.BytesIO(data), read_only=True, data_only=True, keep_links=False)
         names = tuple(s.title for s in book.worksheets)
-        grids = {name: _sheet(book[name]) for name in ([sheet] if sheet in names else names[:20])}
+        grids = {name: _sheet(book[name], data) for name in ([sheet] if sheet in names else names[:20])}
         book.close()
     except Refused:
         raise
@@ -159,11 +162,30 @@ def _check_package(data: bytes) -> None:
         raise Refused("The Excel file is damaged. Save it again, or copy the cells and paste them.", code="no_table") from None
 
 
-def _sheet(sheet) -> list[list[str]]:
+def _sheet(sheet, data: bytes) -> list[list[str]]:
     """Cells of a worksheet up to one more than the limits, so that 'too many' is seen and endless rows are not."""
     far = MOST_ROWS + 1
-    rows = sheet.iter_rows(max_row=far, max_col=far, values_only=True)
-    return [[_cell(value) for value in row] for row in rows]
+    rows = [[_cell(value) for value in row] for row in sheet.iter_rows(min_row=1, min_col=1, max_row=far, max_col=far, values_only=True)]
+    for row, column, formula in _formulas_alone(data, sheet._worksheet_path):
+        if row <= len(rows) and column <= len(rows[row - 1]):
+            rows[row - 1][column - 1] = formula
+    return rows
+
+
+def _formulas_alone(data: bytes, part: str) -> Iterator[tuple[int, int, str]]:
+    """(row, column, '=formula') of the cells of a sheet that hold a formula and no value, counted from 1: no spreadsheet has reckoned them yet.
+
+    openpyxl reads them as blank, as it does a formula whose value is an empty text; only the part itself tells one from the other.
+    """
+    with zipfile.ZipFile(io.BytesIO(data)) as package, package.open(part.removeprefix("/")) as file:
+        for _event, cell in ElementTree.iterparse(file):
+            if not cell.tag.endswith("}c"):
+                continue
+            space = cell.tag[:-1]
+            formula, value = cell.find(f"{space}f"), cell.findtext(f"{space}v")
+            if formula is not None and not value and cell.get("t") != "str" and re.fullmatch(r"[A-Z]{1,3}[1-9]\d{0,6}", cell.get("r", "")):
+                yield *coordinate_to_tuple(cell.get("r")), f"={formula.text or '…'}"[:40]
+            cell.clear()
 
 
 def _cell(value) -> str:

@@ -16,7 +16,7 @@ from server.web.page import fragment, page
 router = APIRouter()
 ROLE_WORDS = {
     "id": "Sample", "name": "Name", "family": "Family", "period": "Period", "region": "Place", "source": "Source", "note": "Remarks",
-    "total": "Total, to compare", "count": "Number of analyses", "ignore": "Not used",
+    "total": "Total, to compare", "count": "Number of analyses", "repeat": "Spot or repeat no.", "ignore": "Not used",
 }
 UNIT_WORDS = {"wt": "wt%", "mol": "mol%", "ppm": "ppm", "ppb": "ppb"}
 
@@ -43,13 +43,14 @@ class Asked(BaseModel):
     turn: Literal["auto", "yes", "no"] = "auto"
     decimal: Literal["auto", "comma", "point"] = "auto"
     repeats: Literal["mean", "each"] = "mean"
+    blank: Literal["own", "above"] = "own"
     method: own.Method = "not stated"
     surface: own.Surface = "not stated"
     source: str = Field(default="", max_length=400, pattern=r"^[^\x00-\x1f\x7f]*$")
 
     def options(self) -> Options:
         said = {int(index): (c.role, c.of, c.unit) for index, c in self.corrections.items()}
-        return Options(said, self.turn, self.decimal, self.repeats, self.method, self.surface, self.source)
+        return Options(said, self.turn, self.decimal, self.repeats, self.blank, self.method, self.surface, self.source)
 
 
 def shell_pages() -> list[str]:

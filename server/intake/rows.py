@@ -1,24 +1,37 @@
-"""Rows of a settled table -> analyses: every figure with its original text; means, sd rows and repeats brought together."""
+"""Rows of a settled table -> analyses: every figure with its original text, every row with its name and what kind of row it is."""
 
 import re
 from dataclasses import dataclass, field, replace
-from decimal import Decimal
-from os.path import commonprefix
-from statistics import mean, stdev
+from decimal import ROUND_HALF_UP, Decimal
 
 from server.errors import BadComposition, Refused
-from server.intake.cells import Cell, clean, read_cell
-from server.intake.columns import Column, column_of, words
+from server.glass.cells import Cell, clean, read_cell
+from server.intake.columns import Column, column_of
+from server.intake.labels import SPREADS, counted, is_ordinal, statistic_among, statistic_of
 from server.intake.layout import Table, kept_unit
 from server.physics.composition import LARGEST, amount, parse_number
 
 WITHIN = {"name": 120, "family": 80, "period": 80, "region": 80, "source": 400, "note": 2000}
+_SIGNED = re.compile(r"(?:±|\+/-|\+-)\s*([\d.,]+)|\(\s*(?:±\s*)?([\d.,]+)\s*\)")
 _CONTROLS = re.compile(r"[\x00-\x1f\x7f]+")
 
 
 @dataclass(frozen=True)
+class Note:
+    """One finding; `is_caution` where the analysis should not be used as it stands, `unticks` where it is not ticked at first for that."""
+
+    code: str
+    text: str
+    is_caution: bool = False
+    unticks: bool = False
+
+
+@dataclass(frozen=True)
 class Figure:
-    """One amount: `text` is what is kept (readable by physics.composition), `raw` the cell, `sd` in the kept unit."""
+    """One amount: `text` is what is kept (readable by physics.composition), `raw` the cell, `sd` in the kept unit.
+
+    `written` is the unit of the column, and 10**power brings a figure from it to the kept unit.
+    """
 
     of: str
     unit: str
@@ -28,11 +41,38 @@ class Figure:
     sd: float | None = None
     remark: str = ""
     problem: str = ""
+    written: str = ""
+    power: int = 0
+
+    @property
+    def shown(self) -> str:
+        """What is kept, in the unit that the column was written in."""
+        mark, figure = ("<", self.text[1:]) if self.text.startswith("<") else ("", self.text)
+        return self.text if figure in ("", "bd") or not self.power else f"{mark}{plain_text(Decimal(figure).scaleb(-self.power).normalize())}"
+
+    @property
+    def spread(self) -> str:
+        """The sd as one says it, in the unit of the column. '' for none, and for figures that do not differ."""
+        return "" if not self.sd else said(self.sd * 10.0**-self.power, len(self.shown.partition(".")[2]))
+
+
+def said(spread: float, places: int) -> str:
+    """A spread as one says it of a figure with so many decimal places: two figures, but only one where it is 3 or more and reaches further than the figure itself.
+
+    Without noughts at the end, and never as a power of ten (common practice, no source).
+    """
+    two = Decimal(f"{spread:.2g}").normalize()
+    is_long = -two.as_tuple().exponent > places and two.as_tuple().digits[0] > 2
+    one = two.quantize(Decimal(1).scaleb(two.adjusted()), ROUND_HALF_UP).normalize()
+    return f"{one if is_long else two:f}"
 
 
 @dataclass
 class Row:
-    """One analysis. kind: single, mean (given or made here), part (behind a mean), or what is none: sd, limit."""
+    """One analysis. kind: single, mean (given or made here), part (behind a mean), or what is none: sd, two_sd, rsd, count, limit, words …
+
+    `rest` is the label without its word for a statistic; `section` the line of words that the row stands under, `heading` those words where they name it; `is_spare` a mean whose own rows are here.
+    """
 
     line: int
     label: str
@@ -44,6 +84,18 @@ class Row:
     problem: str = ""
     words: list[str] = field(default_factory=list)
     parts: list["Row"] = field(default_factory=list)
+    statistic: str = ""
+    rest: str = ""
+    section: int = 0
+    heading: str = ""
+    where: str = "line"
+    is_spare: bool = False
+    doubts: list[Note] = field(default_factory=list)
+
+    @property
+    def called(self) -> str:
+        """The label; for a row without one, what it is."""
+        return self.label or {"mean": "mean", "sd": "standard deviations", "two_sd": "2σ", "rsd": "relative standard deviations", "count": "n", "limit": "limits"}.get(self.kind, "no name")
 
     def value(self, of: str) -> float | None:
         """The figure as a number in its kept unit; None where it is not given or cannot be read."""
@@ -62,7 +114,7 @@ def figure(column: Column, text: str, mark: str) -> Figure | None:
     if not clean(text):
         return None
     unit, power = kept_unit(column)
-    bare = Figure(column.of, unit, "", str(text).strip()[:80], column.heading)
+    bare = Figure(column.of, unit, "", str(text).strip()[:80], column.heading, written=column.unit, power=power)
     try:
         cell = read_cell(text, mark, 1e6 if column.unit in ("ppm", "ppb") else 100.0)
         if cell.unit and cell.unit != column.unit:
@@ -72,8 +124,8 @@ def figure(column: Column, text: str, mark: str) -> Figure | None:
     except (Refused, BadComposition) as error:
         message = error.message if error.message.startswith(column.of) else f"{column.of}: {error.message}"
         return replace(bare, problem=message)
-    sd = None if cell.sd is None else float(cell.sd.scaleb(power))
-    return replace(bare, text=kept, sd=sd, remark=cell.remark)
+    made = replace(bare, text=kept, remark=cell.remark)
+    return made if cell.sd is None else with_spread(made, float(cell.sd.scaleb(power)))
 
 
 def _kept_text(cell: Cell, power: int) -> str:
@@ -82,42 +134,78 @@ def _kept_text(cell: Cell, power: int) -> str:
     return f"{'<' if cell.is_below else ''}{plain_text(cell.value.scaleb(power))}"[:24]
 
 
-def rows_of(table: Table, repeats: str = "mean") -> list[Row]:
-    """Every row below the headings. repeats: 'mean' makes one glass of rows with one label, 'each' leaves them."""
-    rows = [_row(table, line, cells) for line, cells in table.lines]
-    named = sum(bool(row.label) for row in rows)
-    last, other = "", 0
+def rows_of(table: Table, blank: str = "own") -> list[Row]:
+    """Every row below the headings. blank: a row without a name stays without one ('own'), or bears the name above it ('above')."""
+    rows = [_row(table, place, line, cells) for place, (line, cells) in enumerate(table.lines)]
+    above, section, other = ("", 0), ("", 0), 0
     for row in rows:
         row.kind = _kind(row)
         other = row.line if row.kind == "other headings" else (0 if row.kind == "heading" else other)
         if other and row.line != other:
-            row.kind, row.problem = "elsewhere", f"it stands under other headings (line {other}); bring that part in by itself"
-        if not row.label and row.kind == "single" and 2 <= named < len(rows) and last and row.figures:
-            row.label = last
-        last = row.label if row.kind == "single" and row.label else last
-    rows = _with_statistics(rows)
-    return _grouped(rows) if repeats == "mean" else rows
+            row.kind, row.problem = "elsewhere", f"it stands under other headings ({row.where} {other}); bring that part in by itself"
+        if row.kind == "words" and row.label:
+            above = section = (row.label, row.line)
+        row.section = section[1]
+        if row.kind != "single":
+            continue
+        if not row.label and blank == "above" and above[0]:
+            row.label = above[0]
+            row.words.append(f"named as {row.where} {above[1]}, as you said")
+            continue
+        if section[0] and is_ordinal(row.label):
+            row.heading, row.label = section[0], f"{section[0]}, {row.label}"[: WITHIN["name"]]
+            row.words.append(f"named with {row.where} {section[1]}")
+        above = (row.label, row.line) if row.label else above
+    return rows
 
 
 def _text(table: Table, cells: list[str], role: str) -> list[str]:
     return [_CONTROLS.sub(" ", cells[i]) for i, c in enumerate(table.columns) if c.role == role and cells[i]]
 
 
-def _row(table: Table, line: int, cells: list[str]) -> Row:
+def _row(table: Table, place: int, line: int, cells: list[str]) -> Row:
     ids, names = _text(table, cells, "id"), _text(table, cells, "name")
     facts = {role: (_text(table, cells, role) or [""])[0][: WITHIN[role]] for role in ("family", "period", "region", "source")}
-    notes = [f"{clean(c.heading)}: {_CONTROLS.sub(' ', cells[i])}" for i, c in enumerate(table.columns) if c.role == "note" and cells[i]]
+    notes = [f"{clean(c.heading)}: {_CONTROLS.sub(' ', cells[i])}" for i, c in enumerate(table.columns) if c.role in ("note", "repeat") and cells[i]]
+    label, n = counted(" ".join(dict.fromkeys(ids[:1] + names[:1]))[: WITHIN["name"]].strip())
+    label = "" if label.startswith("=") else label
+    beside = [cells[i] for i, c in enumerate(table.columns) if not c.is_analyte and c.role not in ("sd", "total", "count")]
+    statistic, rest = statistic_of(label)
+    statistic = statistic or statistic_among(beside)
+    cells, is_spread = _without_signs(table, cells, not label or statistic in SPREADS)
+    statistic = statistic or ("sd" if is_spread else "")
     figures = [figure(c, cells[i], table.marks[i]) for i, c in enumerate(table.columns) if c.is_analyte]
     figures = [_with_sd(f, table, cells) for f in figures if f]
-    label = " ".join(dict.fromkeys(ids[:1] + names[:1]))[: WITHIN["name"]].strip()
-    label, n = _counted(label)
-    return Row(line, label, {**facts, "note": "; ".join(notes)[: WITHIN["note"]]}, figures, n=_count(table, cells) or n, stated_total=_number(table, cells, "total"))
+    facts = {**facts, "note": "; ".join(notes)[: WITHIN["note"]]}
+    made = Row(line, label, facts, figures, n=_count(table, cells) or n, stated_total=_number(table, cells, "total"), statistic=statistic, rest=rest, where="column" if table.is_turned else "line")
+    made.doubts = _doubts(table, place, cells)
+    return made
 
 
-def _counted(label: str) -> tuple[str, int | None]:
-    """'BN-01 (n=5)' is the sample BN-01, analysed five times."""
-    found = re.search(r"\s*[(,;]?\s*\bn\s*=\s*([1-9]\d{0,4})\s*\)?$", label)
-    return (label[: found.start()], int(found[1])) if found and found.start() else (label, None)
+def _without_signs(table: Table, cells: list[str], is_bare: bool) -> tuple[list[str], bool]:
+    """(cells, whether every amount of the row stands behind a sign of its own, '±0.2', or in brackets under no name: a row of spreads)."""
+    filled = [i for i, c in enumerate(table.columns) if c.is_analyte and cells[i]]
+    found = {i: _SIGNED.fullmatch(cells[i].strip()) for i in filled}
+    if not filled or not all(found.values()) or not (is_bare or all(match[1] for match in found.values())):
+        return cells, False
+    return [found[i][1] or found[i][2] if i in found else cell for i, cell in enumerate(cells)], True
+
+
+def _doubts(table: Table, place: int, cells: list[str]) -> list[Note]:
+    """What columns that are left out say against those that are counted, and spreads that are formulas without a value."""
+    found = []
+    for i, column in enumerate(table.columns):
+        if place in column.apart:
+            counted_in = table.columns[column.instead]
+            found.append(Note("twice_apart", f"“{column.heading}” says {cells[i][:20]}, which is not what “{counted_in.heading}” says ({cells[column.instead][:20]}). “{counted_in.heading}” is counted: is it the right one?", True))
+        if column.role == "sd" and cells[i].startswith("="):
+            found.append(Note("formula_only", f"“{column.heading}” holds a formula without a value, so its ± is not known. Save the table in its spreadsheet, or type the figure.", True, True))
+    return found
+
+
+def with_spread(made: Figure, sd: float, **more) -> Figure:
+    """The figure with an sd in its kept unit; one above the whole is set aside and said."""
+    return replace(made, sd=sd, **more) if sd <= LARGEST[made.unit] else replace(made, sd=None, remark="its ± is more than the whole: set aside")
 
 
 def _with_sd(made: Figure, table: Table, cells: list[str]) -> Figure:
@@ -130,7 +218,7 @@ def _with_sd(made: Figure, table: Table, cells: list[str]) -> Figure:
         except Refused:
             return replace(made, remark=f"its ± “{cells[i][:20]}” cannot be read")
         if cell.value is not None and cells[i]:
-            return replace(made, sd=_sd(made, float(cell.value), column, table))
+            return with_spread(made, _sd(made, float(cell.value), column, table))
     return made
 
 
@@ -158,140 +246,21 @@ def _count(table: Table, cells: list[str]) -> int | None:
     return int(value) if value is not None and value == int(value) and 1 <= value <= 100_000 else None
 
 
-def statistic_of(label: str) -> tuple[str, str]:
-    """(mean, sd, two_sd, rsd, count or other; the label without that word), or ('', label)."""
-    low = clean(label).lower().strip(" :()")
-    for kind, known in words()["statistics"].items():
-        if low in known:
-            return kind, ""
-    parts = re.split(r"[\s,:;()/_]+", low)
-    for kind in ("mean", "rsd", "two_sd", "sd"):
-        known = set(words()["statistics"][kind])
-        if len(parts) > 1 and (parts[0] in known or parts[-1] in known):
-            rest = re.split(r"[\s,:;()/_]+", clean(label).strip(" :()"))
-            return kind, " ".join(rest[1:] if parts[0] in known else rest[:-1])
-    return "", label
-
-
 def _kind(row: Row) -> str:
-    statistic, _rest = statistic_of(row.label)
-    if statistic and not _is_whole_glass(row, statistic):
-        return {"mean": "mean", "other": "limit"}.get(statistic, statistic)
+    if row.statistic and row.figures and not _is_whole_glass(row):
+        return {"mean": "mean", "other": "limit"}.get(row.statistic, row.statistic)
     names = [(f.of, column_of(f.raw).of) for f in row.figures if f.problem]
     if sum(bool(named) for _of, named in names) >= 2:
         return "heading" if sum(of == named for of, named in names) > len(row.figures) / 2 else "other headings"
     readable = [f for f in row.figures if not f.problem]
     if not readable:
-        return "words" if not row.figures or len(row.figures) < 2 else "single"
+        return "words" if len(row.figures) < 2 else "single"
     return "single"
 
 
-def _is_whole_glass(row: Row, statistic: str) -> bool:
+def _is_whole_glass(row: Row) -> bool:
     """True where a short label that could mean a spread or limit ('LD', '2S') stands over a whole analysis."""
     total = sum(row.value(f.of) or 0.0 for f in row.figures if f.unit == "wt")
-    return total > 85 and (statistic in ("sd", "two_sd", "count") or (statistic == "other" and len(row.label) <= 3 and row.label.lower() not in ("min", "max")))
+    return total > 85 and (row.statistic in ("sd", "two_sd", "count") or (row.statistic == "other" and len(row.label) <= 3 and row.label.lower() not in ("min", "max")))
 
 
-def _with_statistics(rows: list[Row]) -> list[Row]:
-    """Means take the rows before them as parts, sd and n rows go to the row that they follow."""
-    since: list[Row] = []
-    target: Row | None = None
-    for row in rows:
-        if row.kind == "mean":
-            _name_mean(row, since)
-            target, since = row, []
-        elif row.kind in ("sd", "two_sd", "rsd", "count"):
-            target = target or (since[-1] if since else None)
-            if target:
-                _apply(row, target)
-                since = []
-        elif row.kind == "single":
-            target = None
-            since.append(row)
-    return rows
-
-
-def _name_mean(row: Row, since: list[Row]) -> None:
-    _kind_, rest = statistic_of(row.label)
-    mine = [r for r in since if not rest or r.label.startswith(rest)]
-    if not rest and len({r.label for r in mine}) > 1:
-        mine, rest = _meant(mine)
-    row.label = rest or (mine[-1].label if mine else row.label)
-    row.n = row.n or (len(mine) if len(mine) > 1 else None)
-    for part in mine:
-        part.kind = "part"
-        part.words.append(f"behind the mean in line {row.line}")
-    if mine:
-        row.facts = {key: value or mine[-1].facts[key] for key, value in row.facts.items()}
-    row.parts = mine
-
-
-def _meant(rows: list[Row]) -> tuple[list[Row], str]:
-    """(rows behind a mean without a name, its name): A7-1 and A7-2 are A7; the last label where that is repeated; else a mean of several samples."""
-    labels = [row.label for row in rows]
-    stem = commonprefix(labels)
-    if re.search(r"\w[-_ ./#(]+$", stem):
-        return rows, stem.rstrip("-_ ./#(")
-    last = [row for row in rows if row.label == labels[-1]]
-    return (last, labels[-1]) if len(last) > 1 else ([], f"Mean of {labels[0]} to {labels[-1]}"[: WITHIN["name"]])
-
-
-def _apply(row: Row, target: Row) -> None:
-    if row.kind == "count":
-        counts = [row.value(f.of) for f in row.figures]
-        target.n = target.n or next((int(c) for c in counts if c and c == int(c)), None)
-        return
-    given = {(f.of, f.unit): f for f in row.figures if not f.problem}
-    for i, made in enumerate(target.figures):
-        spread = given.get((made.of, made.unit))
-        if not spread or made.problem:
-            continue
-        value = parse_number(spread.text, made.of)[0]
-        if value:
-            share = parse_number(made.text, made.of)[0] / 100 if row.kind == "rsd" else (0.5 if row.kind == "two_sd" else 1.0)
-            target.figures[i] = replace(made, sd=value * share, raw=f"{made.raw} ± {spread.raw}"[:80])
-
-
-def _grouped(rows: list[Row]) -> list[Row]:
-    """One glass of single rows that share a label, placed before them."""
-    made: list[Row] = []
-    by_label: dict[str, list[Row]] = {}
-    for row in rows:
-        if row.kind == "single" and row.label and not any(f.problem for f in row.figures) and row.figures:
-            by_label.setdefault(row.label.lower(), []).append(row)
-    for row in rows:
-        group = by_label.get(row.label.lower(), []) if row.kind == "single" else []
-        if len(group) > 1 and group[0] is row:
-            made.append(_mean(group))
-        made.append(row)
-    for group in by_label.values():
-        if len(group) > 1:
-            for row in group:
-                row.kind = "part"
-                row.words.append("one of the repeats behind the mean above")
-    return made
-
-
-def _mean(group: list[Row]) -> Row:
-    keys = dict.fromkeys((f.of, f.unit) for row in group for f in row.figures)
-    figures = [_mean_figure([f for row in group for f in row.figures if (f.of, f.unit) == key]) for key in keys]
-    facts = {key: next((row.facts[key] for row in group if row.facts[key]), "") for key in group[0].facts}
-    row = Row(group[0].line, group[0].label, facts, figures, "mean", n=len(group), parts=group)
-    row.words.append(f"mean of {len(group)} rows with this label, made here")
-    return row
-
-
-def _mean_figure(found: list[Figure]) -> Figure:
-    """Mean and sd of repeats; what is below a limit counts as nothing, and where all are, the largest limit stays."""
-    raw = " | ".join(f.raw for f in found)
-    raw = raw if len(raw) <= 80 else raw[:79] + "…"
-    read = [parse_number(f.text, f.of) for f in found]
-    if not any(value for value, _ in read):
-        worst = max(range(len(found)), key=lambda i: read[i][1] or 0.0)
-        return replace(found[worst], raw=raw, sd=None)
-    values = [value for value, _ in read]
-    remark = "below the limit in some, counted there as nothing" if any(limit for _, limit in read) else ""
-    text = plain_text(Decimal(f"{mean(values):.6g}"))
-    if mean(values) > LARGEST[found[0].unit]:
-        text = found[0].text
-    return replace(found[0], text=text[:24], raw=raw, sd=float(f"{stdev(values):.4g}") if len(values) > 1 else None, remark=remark)

@@ -1,6 +1,7 @@
 // The analysis form: every figure is judged as it is typed, the estimate follows, and Keep stores it on this device first.
 import { NotKept, entriesOf, newId, record } from "../web/outbox.js";
 import { answerNodes } from "./answer.js";
+import { readTyped } from "./cells.js";
 import { BadComposition } from "./composition.js";
 import { estimator, isWeathered, sdOfTyped, wtOfTyped } from "./data.js";
 import { LONGEST, readPasted, tooLong } from "./paste.js";
@@ -21,6 +22,14 @@ function inputs() {
 
 function typed() {
   return inputs().filter((i) => i.value.trim()).map((i) => ({ name: i.dataset.name, text: i.value.trim(), unit: i.dataset.unit ?? unit() }));
+}
+
+// Figures as they are kept: a ± becomes the sd, and what was typed stays beside what was understood. Throws BadComposition.
+function understood(figures) {
+  return figures.map((figure) => {
+    const { text, sd } = readTyped(figure.text, figure.name, figure.unit);
+    return { ...figure, text, ...(text === figure.text ? {} : { raw: figure.text }), ...(sd === null ? {} : { sd }) };
+  });
 }
 
 function addRow(choice, text = "") {
@@ -51,15 +60,14 @@ function fail(place, message) {
 function judge() {
   for (const input of inputs()) input.removeAttribute("aria-invalid");
   fail($("#amount-error"), "");
-  const figures = typed();
   try {
-    const wt = wtOfTyped(tool, figures);
-    return { figures, wt };
+    const figures = understood(typed());
+    return { figures, wt: wtOfTyped(tool, figures) };
   } catch (error) {
     if (!(error instanceof BadComposition)) throw error;
     inputs().find((i) => i.dataset.name === error.field)?.setAttribute("aria-invalid", "true");
     fail($("#amount-error"), error.message);
-    return { figures, wt: null };
+    return { figures: typed(), wt: null };
   }
 }
 
@@ -79,10 +87,10 @@ function refresh() {
   $("#total").textContent = wt ? totalWords(figures, wt) : "";
   if (!wt || figures.length < 2) return showNothing(wt);
   const { surface, method } = formState();
-  const key = JSON.stringify([wt, surface, method]);
+  const key = JSON.stringify([figures, surface, method]);
   if (key === shown) return;
   shown = key;
-  $("#answer").replaceChildren(...answerNodes(tool, tool.estimate(wt, isWeathered({ surface, method }), sdOfTyped(tool, wt, { method, amounts: [] })), $("#g-name").value, method));
+  $("#answer").replaceChildren(...answerNodes(tool, tool.estimate(wt, isWeathered({ surface, method }), sdOfTyped(tool, wt, { method, amounts: figures })), $("#g-name").value, method));
 }
 
 // An estimate never stays beside figures that it does not belong to.
@@ -124,7 +132,7 @@ function fill(state) {
   $("#g-method").value = state.method ?? "not stated";
   const share = state.unit ?? state.amounts?.find((a) => a.unit !== "ppm")?.unit ?? "wt";
   $(`input[name=unit][value=${share}]`).checked = true;
-  for (const a of state.amounts ?? []) addRow(a.unit === "ppm" ? `ppm:${a.name}` : a.name, a.text);
+  for (const a of state.amounts ?? []) addRow(a.unit === "ppm" ? `ppm:${a.name}` : a.name, Number.isFinite(a.sd) ? `${a.text} ± ${a.sd}` : a.text);
   refresh();
 }
 

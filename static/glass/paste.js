@@ -2,7 +2,10 @@
 export const LONGEST = 20_000;
 const SUBSCRIPTS = "₀₁₂₃₄₅₆₇₈₉";
 const UNIT = /\(?\s*\b(wt|mol|mass|weight)?\s*\.?\s*(%|ppm|mg\/kg|µg\/g|ug\/g)\s*\)?$/i;
-const ABSENT = "bd|b\\.d\\.|bdl|nd|n\\.d\\.|tr\\.?";
+const ABSENT = "b\\.d\\.l\\.|b\\.d\\.|bdl|bd|n\\.d\\.|n\\.n\\.|n\\.a\\.|nd|tr\\.?|traces?|<\\s*(?:LOD|LOQ|DL)";
+const FIGURE = "\\d[\\d.,]*(?:[eE][+-]?\\d{1,2})?";
+const SPREAD = `\\s*(?:±|\\+/-|\\+-)\\s*${FIGURE}|\\s?\\(\\s*(?:±\\s*)?${FIGURE}\\s*\\)`; // a sign or brackets behind the figure
+const NO_BREAK = "\ue000"; // a space that does not divide: 12.3 (5) is not 12.3(5)
 
 export class Unreadable extends Error {}
 
@@ -34,9 +37,19 @@ function splitter(header) {
   return [/\t/, /;/, /,/].find((mark) => mark.test(header)) ?? /\s+/;
 }
 
+// As short as its field, with the same meaning: 12.3 (5) may be a count and keeps its space.
+function tight(cell) {
+  return cell.trim().replace(/\s+/g, " ").replace(/ ?(±|\+\/-|\+-) ?/g, "$1").replace(/ \((?=[^()]*[.,])/g, "(");
+}
+
+// A sign stays with its figure where only spaces divide.
+function joined(line) {
+  return line.trim().replace(/\s*(±|\+\/-|\+-)\s*/g, "$1").replace(/([<≤])\s+(?=[\d.,])/g, "$1").replace(/(?<=\d)\s+\((?=[^()]*\))/g, `${NO_BREAK}(`);
+}
+
 function fromTable(lines, read) {
   const mark = splitter(lines[0]);
-  const cells = (line) => (mark.source === "\\s+" ? line.trim() : line).split(mark).map((cell) => cell.trim());
+  const cells = (line) => (mark.source === "\\s+" ? joined(line) : line).split(mark).map((cell) => tight(cell.replaceAll(NO_BREAK, " ")));
   const [names, figures] = [cells(lines[0]), cells(lines[1])];
   const known = names.map((name) => read(name));
   if (known.filter(Boolean).length < 2) return null;
@@ -49,12 +62,12 @@ function fromTable(lines, read) {
 }
 
 function fromPairs(text, read) {
-  const pair = new RegExp(`([A-Za-z][A-Za-z0-9₀-₉]*)\\s*[:=]?\\s*(<?\\s*[-−]?\\s*\\d[\\d.,]*|${ABSENT})(?![A-Za-z])\\s*((?:wt|mol)?\\s*%|ppm|mg/kg)?`, "g");
+  const pair = new RegExp(`([A-Za-z][A-Za-z0-9₀-₉]*)\\s*[:=]?\\s*([<≤]?\\s*[-−]?\\s*${FIGURE}(?:${SPREAD})?|${ABSENT})(?![A-Za-z0-9])\\s*((?:wt|mol)?\\s*%|ppm|mg/kg)?`, "g");
   const found = [];
   const strange = [];
   for (const [, name, figure, unit] of text.matchAll(pair)) {
     const cell = read(name, unit ?? "");
-    if (cell) found.push({ ...cell, text: figure.replace(/[.,]$/, "").replace(/\s+/g, "") });
+    if (cell) found.push({ ...cell, text: tight(figure.replace(/(?<=\d)[.,]$/, "").replace(/([<≤−-])\s+/g, "$1")) });
     else strange.push(name);
   }
   return { found, remarks: strange.length ? [`Not read: ${strange.slice(0, 8).join(", ")}.`] : [] };

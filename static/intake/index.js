@@ -3,11 +3,11 @@ import { NotKept, newId, record } from "../web/outbox.js";
 import { draft, forgetDraft, keepDraft, remember, remembered } from "./memory.js";
 import { LARGEST, NotRead, base64Of, previewOf, tooLarge } from "./table.js";
 
-const READING = ["decimal", "repeats", "turn"];
 const ABOUT = ["method", "surface", "source"];
 const $ = (selector) => document.querySelector(selector);
 const all = (selector) => [...document.querySelectorAll(selector)];
 const ticks = new Map(); // by row: what the person ticked or unticked
+const names = new Map(); // by row: the name that the person gave to a row without one
 let file = null; // {name, base64}
 let said = fresh();
 const keptRows = new Set();
@@ -15,7 +15,7 @@ let asking = 0;
 let isStale = true; // what is shown is not what was asked last
 
 function fresh() {
-  return { corrections: {}, decimal: "auto", repeats: "mean", turn: "auto", sheet: "" };
+  return { corrections: {}, decimal: "auto", repeats: "mean", blank: "own", turn: "auto", sheet: "" };
 }
 
 function fail(place, message) {
@@ -63,7 +63,10 @@ function show(html, isFirst) {
   $("#understood").innerHTML = html;
   $("#kept").hidden = true;
   for (const row of all("[data-key]")) {
-    const box = row.querySelector("input");
+    const box = row.querySelector("[type=checkbox]");
+    const name = row.querySelector("[data-name]");
+    if (name) name.value = names.get(row.dataset.key) ?? "";
+    if (nameOf(row) && "elseFine" in row.dataset) box.checked = true;
     if (box && keptRows.has(row.dataset.key)) markKept(row);
     else if (box && ticks.has(row.dataset.key)) box.checked = ticks.get(row.dataset.key);
   }
@@ -91,7 +94,29 @@ function count() {
   $("#keep-row").hidden = !$("[data-fingerprint]");
   $("#read").classList.toggle("quiet", !$("#keep-row").hidden); // one clear action: to read, then to save
   $("#keep").disabled = n === 0 || isStale;
+  if ($("#ticked-count")) $("#ticked-count").textContent = n;
   $("#keep").textContent = ["Tick what to save", "Save 1 glass"][n] ?? `Save ${n} glasses`;
+}
+
+function nameOf(row) {
+  return row.querySelector("[data-name]")?.value.replace(/[\u0000-\u001f\u007f]+/g, " ").trim() ?? "";
+}
+
+// A row without a name cannot be ticked before it has one; where nothing else is missing, the name ticks it.
+function lacksName(row) {
+  return "asksName" in row.dataset && !nameOf(row);
+}
+
+function named({ target }) {
+  if (!("name" in target.dataset)) return;
+  const row = target.closest("[data-key]");
+  const box = row.querySelector("[type=checkbox]");
+  const had = Boolean(names.get(row.dataset.key)?.trim());
+  names.set(row.dataset.key, target.value);
+  if (box.disabled || had === !lacksName(row)) return;
+  box.checked = !lacksName(row) && "elseFine" in row.dataset;
+  ticks.set(row.dataset.key, box.checked);
+  count();
 }
 
 function correct(column) {
@@ -112,6 +137,7 @@ function again() {
 function start(event) {
   event?.preventDefault();
   said = fresh();
+  names.clear();
   forgetTable();
   read({ isFirst: true });
 }
@@ -142,7 +168,7 @@ function dropFile() {
 function markKept(row) {
   keptRows.add(row.dataset.key);
   row.classList.add("is-kept");
-  row.querySelector("input").disabled = true;
+  for (const field of row.querySelectorAll("input")) field.disabled = true;
 }
 
 async function keep() {
@@ -151,13 +177,14 @@ async function keep() {
   let kept = 0;
   try {
     for (const row of ticked()) {
-      await record("glass.added", newId(), JSON.parse(row.querySelector("script").textContent));
+      const body = JSON.parse(row.querySelector("script").textContent);
+      await record("glass.added", newId(), { ...body, name: nameOf(row) || body.name });
       kept += 1;
       markKept(row);
     }
   } catch (error) {
     if (!(error instanceof NotKept)) throw error;
-    fail($("#keep-error"), `${error.message} ${kept} of the ticked glasses are kept; the others are still on this page.`);
+    fail($("#keep-error"), `${error.message} ${kept} of the ticked glasses ${kept === 1 ? "is" : "are"} kept; the others are still on this page.`);
   }
   count();
   if (kept) showKept(kept);
@@ -165,7 +192,7 @@ async function keep() {
 
 function showKept(n) {
   forgetDraft();
-  const words = Object.assign(document.createElement("p"), { textContent: `${n} ${n === 1 ? "glass is" : "glasses are"} kept on this device and go to the desk by themselves.` });
+  const words = Object.assign(document.createElement("p"), { textContent: `${n} ${n === 1 ? "glass is kept on this device and goes to the desk by itself" : "glasses are kept on this device and go to the desk by themselves"}.` });
   const link = Object.assign(document.createElement("a"), { className: "button quiet", href: "/glass", textContent: "All glasses" });
   const row = Object.assign(document.createElement("p"), { className: "row" });
   row.append(link);
@@ -180,18 +207,24 @@ function changed({ target }) {
   if (target.dataset.option) {
     if (target.dataset.option === "sheet") said = { ...fresh(), sheet: target.value };
     else said[target.dataset.option] = target.value;
+    if (["sheet", "turn"].includes(target.dataset.option)) names.clear(); // other lines
     forgetTable();
     return target.dataset.option === "sheet" ? read({ isFirst: true }) : again();
   }
   if (target.type !== "checkbox") return undefined;
-  ticks.set(target.closest("[data-key]").dataset.key, target.checked);
+  const row = target.closest("[data-key]");
+  if (target.checked && lacksName(row)) {
+    target.checked = false;
+    row.querySelector("[data-name]").focus();
+  }
+  ticks.set(row.dataset.key, target.checked);
   return count();
 }
 
 function tickMany({ target }) {
   if (!target.dataset.tick) return;
-  for (const box of all("[data-key] input:not(:disabled)")) {
-    box.checked = target.dataset.tick === "all";
+  for (const box of all("[data-key] [type=checkbox]:not(:disabled)")) {
+    box.checked = target.dataset.tick === "all" && !lacksName(box.closest("[data-key]"));
     ticks.set(box.closest("[data-key]").dataset.key, box.checked);
   }
   count();
@@ -230,6 +263,7 @@ for (const name of ABOUT) {
   });
 }
 $("#understood").addEventListener("change", changed);
+$("#understood").addEventListener("input", named);
 $("#understood").addEventListener("click", tickMany);
 $("#use-remembered").addEventListener("click", useRemembered);
 $("#leave-remembered").addEventListener("click", () => ($("#remembered").hidden = true));

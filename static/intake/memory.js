@@ -31,7 +31,7 @@ export function forgetDraft() {
   localStorage.removeItem(DRAFT);
 }
 
-/** {corrections, decimal, repeats, turn} for headings of this key, or null. */
+/** {corrections, decimal, repeats, blank, turn} for headings of this key, or null. */
 export function remembered(fingerprint) {
   return stored(HEADINGS)?.[fingerprint] ?? null;
 }

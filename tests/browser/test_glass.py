@@ -1,10 +1,13 @@
 """The glass pages in real Chromium: look up, compare, type an analysis without the desk, and see it arrive."""
 
+import json
 import re
+from pathlib import Path
 
 import pytest
 from playwright.sync_api import Page, expect
 
+from server.glass import cells as glass_cells
 from server.physics.analysis import default_sd
 from server.physics.report import estimate_one
 from tests import glasses as g
@@ -163,6 +166,8 @@ PASTES = {
     "empty cells at both ends keep their columns": ("\tSiO2\tNa2O\tCaO\n12\t70\t17\t", {"SiO2": "70", "Na2O": "17", "CaO": ""}, ""),
     "the unit in the heading is taken": ("SiO2 (mol%)\tNa2O (mol%)\tCaO (mol%)\n72\t15\t13", {"SiO2": "72"}, "mol%"),
     "pairs with a negative figure are read and refused": ("SiO2 70 Na2O 16 Fe2O3 -0.5", {"Fe2O3": "-0.5"}, "negative"),
+    "a sign stays with its figure": ("SiO2 Na2O CaO\n70.1 ± 0.3 17 (0.2) < 0.5", {"SiO2": "70.1±0.3", "Na2O": "17(0.2)", "CaO": "<0.5"}, "Sum 87.10 wt%"),
+    "a spread in pairs is read": ("SiO2 69.5 ± 0.3, Na2O 17.02(5), CaO: n.n. K2O 0.6", {"SiO2": "69.5±0.3", "Na2O": "17.02(5)", "CaO": "n.n.", "K2O": "0.6"}, "Sum 87.12 wt%"),
     "ppm of an oxide is refused": ("SiO2 70 CuO 30 ppm", {}, "ppm of the element"),
 }
 
@@ -181,6 +186,52 @@ def test_pasting_never_shifts_or_mixes(open_page, live_server, name):
     if values:
         expect(page.locator("#a-Al2O3")).to_have_value("")
     expect(page.locator("#analysis")).to_contain_text(words)
+
+
+def test_a_cell_means_in_the_page_what_it_means_at_the_desk(open_page, live_server):
+    """The same cases as server/glass/cells.py, and every word for 'nothing found' that the desk knows."""
+    cases = json.loads((Path(__file__).parents[1] / "reference/values/cells.json").read_text(encoding="utf-8"))["cells"]
+    cases += [{"text": word, "none": True} for word in sorted(glass_cells._ABSENT)]
+    page = open_page(SIZES[0])
+    page.goto(f"{live_server.url}/glass/new")
+    found = page.evaluate("""async (texts) => {
+      const folder = document.querySelector("script[src*='glass/new.js']").src.replace("new.js", "");
+      const { readTyped } = await import(`${folder}cells.js`);
+      const { parseNumber } = await import(`${folder}composition.js`);
+      return texts.map((text) => {
+        try {
+          const { text: kept, sd } = readTyped(text, "SiO2");
+          return { ...parseNumber(kept, "SiO2"), sd };
+        } catch (error) { return { code: error.code, field: error.field, words: String(error) }; }
+      });
+    }""", [case["text"] for case in cases])
+    for case, answer in zip(cases, found, strict=True):
+        if "code" in case:
+            assert (answer.get("code"), answer.get("field")) == (case["code"], "SiO2"), (case, answer)
+        else:
+            value = answer.get("limit") if case.get("below") else answer.get("value")
+            assert (value, answer.get("sd")) == (case.get("value", 0), case.get("sd")), (case, answer)
+            assert (answer["limit"] is not None) == case.get("below", False), case
+
+
+def test_a_typed_spread_widens_the_estimate_and_is_kept(open_page, live_server):
+    page = open_page(SIZES[0])
+    page.goto(f"{live_server.url}/glass/new")
+    type_analysis(page)
+    page.locator("#a-Na2O").fill("16.5")
+    narrow = page.locator("#answer table.points").inner_text()
+    page.locator("#a-Na2O").fill("16.5 ± 3")
+    expect(page.locator("#answer table.points")).not_to_have_text(narrow)
+    expect(page.locator("#amount-error")).to_be_hidden()
+    page.locator("#g-name").fill("Typed with a spread")
+    page.locator("#keep").click()
+    expect(page.locator("#kept")).to_be_visible()
+    expect(page.locator("#sync-word")).to_have_text("All sent", timeout=20_000)
+    page.goto(f"{live_server.url}/glass")
+    expect(page.locator("#sync-word")).to_have_text("All sent", timeout=20_000)
+    page.get_by_role("link", name=re.compile("Typed with a spread")).first.click()
+    page.get_by_text("Composition", exact=True).click()
+    expect(page.locator("tr", has_text="Na₂O").first).to_contain_text("16.5 ± 3")
 
 
 def test_no_estimate_stays_beside_figures_it_does_not_belong_to(open_page, live_server):

@@ -115,6 +115,39 @@ def test_cells_as_they_are_published(tmp_path, name, cell, meaning):
     assert rows[0] == rows[1] and rows[0]["status"] in ("ok", "extrapolated")
 
 
+PUBLISHED = [case for case in json.loads((ROOT / "tests/reference/values/cells.json").read_text(encoding="utf-8"))["cells"] if case["text"].strip() not in ("", ".")]
+
+
+def test_every_cell_that_intake_understands_is_understood(tmp_path):
+    """The cases of tests/reference/values/cells.json as CaO of a glass: the same row as with the plain figure, or refused with a reason."""
+    source = io.StringIO()
+    rows = [line for i, case in enumerate(PUBLISHED) for line in ([f"as-{i}", "72.6", case["text"]], [f"plain-{i}", "72.6", str(0 if case.get("none") or case.get("below") or "code" in case else case["value"])])]
+    csv.writer(source, lineterminator="\n").writerows([["id", "SiO2", "CaO", "Na2O", "MgO", "Al2O3"], *([*row, "13.6", "1", "3"] for row in rows)])
+    made, _ = estimated(tmp_path, source.getvalue())
+    by_id = {row["id"]: row for row in made}
+    for i, case in enumerate(PUBLISHED):
+        row, plain = by_id[f"as-{i}"], by_id[f"plain-{i}"]
+        if "code" in case:
+            assert row["status"] == "refused" and row["notes"].startswith("CaO: "), case
+        else:
+            wider = {name for name in row if row[name] != plain[name]} - {"id"}
+            assert wider <= {name for name in row if "_u_" in name} and row["status"] == plain["status"], (case, wider)
+            assert "sd" in case or not wider, (case, wider)
+
+
+def test_a_given_sd_widens_its_own_row_alone(tmp_path):
+    """Without a method the other figures count as exact; with one, a smaller sd never narrows (as for own glasses)."""
+    cells = FLOAT.replace("13.6", "13.6 ± 1.5")
+    rows, _ = estimated(tmp_path, f"{HEAD}\nplain,{FLOAT}\nwide,{cells}\n")
+    alone, _ = estimated(tmp_path, f"{HEAD}\nplain,{FLOAT}\n")
+    assert rows[0] == alone[0]
+    for name, value in rows[0].items():
+        if "_u_" in name and value:
+            assert float(rows[1][name]) > float(value), name
+        elif name not in ("id", "notes"):
+            assert rows[1][name] == value, name
+
+
 def test_a_byte_order_mark_and_windows_line_ends_change_nothing(tmp_path):
     plain, _ = estimated(tmp_path, f"{HEAD}\na,{FLOAT}\n")
     marked, _ = estimated(tmp_path, b"\xef\xbb\xbf" + f"{HEAD}\r\na,{FLOAT}\r\n".encode())

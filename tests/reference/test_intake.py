@@ -11,7 +11,7 @@ import periodictable
 import pytest
 
 from server.errors import Refused
-from server.intake.cells import read_cell
+from server.glass.cells import read_cell
 from server.intake.checks import wt_of
 from server.intake.preview import Options, preview
 from server.intake.reading import read_file, read_text

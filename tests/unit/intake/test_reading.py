@@ -87,6 +87,21 @@ def test_a_sheet_said_to_be_endless_is_not_walked_through():
     assert read_file(held.getvalue()).cells[1] == ["A", "70", "17"]
 
 
+def test_a_formula_with_a_value_is_its_value_and_an_empty_text_is_blank():
+    """ECMA-376 Part 1, 18.3.1.4: <v> holds the last value of a formula; t="str" with an empty one is an empty text."""
+    data = t.workbook({"S": [["Sample", "SiO2", "Na2O", "CaO"], ["A", "=1+69", "=2*8", "=IF(1,\"\",2)"]]})
+    held = io.BytesIO()
+    with zipfile.ZipFile(io.BytesIO(data)) as old, zipfile.ZipFile(held, "w") as new:
+        for name in old.namelist():
+            part = old.read(name)
+            if "sheet1" in name:
+                assert part.count(b"<v/>") + part.count(b"<v />") + part.count(b"<v></v>") == 3
+                part = part.replace(b"<f>1+69</f><v/>", b"<f>1+69</f><v>70</v>").replace(b"<f>1+69</f><v />", b"<f>1+69</f><v>70</v>").replace(b"<f>1+69</f><v></v>", b"<f>1+69</f><v>70</v>")
+                part = part.replace(b'<c r="D2">', b'<c r="D2" t="str">')
+            new.writestr(name, part)
+    assert read_file(held.getvalue()).cells[1] == ["A", "70", "=2*8", ""]
+
+
 @given(st.binary(max_size=300) | st.binary(max_size=200).map(lambda tail: b"PK\x03\x04" + tail))
 @settings(max_examples=300, deadline=None)
 def test_any_bytes_are_cells_or_refused(data):

@@ -1,14 +1,17 @@
 """One cell: amounts, limits, not found, ±, decimal marks; or a sentence."""
 
+import json
 from decimal import Decimal as D
+from pathlib import Path
 
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from server.errors import Refused
-from server.intake.cells import decimal_mark, read_cell
-from server.intake.reading import Exact
+from server.errors import BadComposition, Refused
+from server.glass.cells import Exact, decimal_mark, read_cell, read_typed
+
+CASES = json.loads((Path(__file__).parents[2] / "reference/values/cells.json").read_text(encoding="utf-8"))["cells"]
 
 
 @pytest.mark.parametrize(("text", "value", "sd"), [
@@ -84,3 +87,15 @@ def test_any_cell_is_read_or_refused(text, mark, largest):
 @settings(max_examples=300, deadline=None)
 def test_a_figure_written_with_either_mark_is_that_figure(value, mark):
     assert read_cell(f"{value:f}".replace(".", mark), mark).value == value
+
+
+@pytest.mark.parametrize("case", CASES, ids=lambda case: case["text"] or "blank")
+def test_a_cell_that_stands_alone(case):
+    if "code" in case:
+        with pytest.raises(BadComposition) as caught:
+            read_typed(case["text"], "SiO2")
+        assert (caught.value.code, caught.value.details["field"]) == (case["code"], "SiO2")
+        return
+    cell = read_typed(case["text"], "SiO2")
+    found = (float(cell.value or 0), cell.sd and float(cell.sd), cell.is_below)
+    assert found == (case.get("value", 0.0), case.get("sd"), case.get("below", False))

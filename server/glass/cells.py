@@ -6,11 +6,11 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from decimal import Decimal
 
-from server.errors import Refused
-from server.intake.reading import Exact
+from server.errors import BadComposition, Refused
+from server.physics.composition import parse_number
 
 _ABSENT = frozenset(
-    "- – — −  * / . .. … bd b.d b.d. bdl b.d.l b.d.l. <lod <dl <loq <mdl <bdl lod nd n.d n.d. na n.a n.a. n/a nan nm n.m. n.d.p. nn n.n. ng n.g. n.b. n.b "
+    "- – — −  * / . .. ... … bd b.d b.d. bdl b.d.l b.d.l. <lod <dl <loq <mdl <bdl lod nd n.d n.d. na n.a n.a. n/a nan nm n.m. n.d.p. nn n.n. ng n.g. n.b. n.b "
     "tr tr. trace traces trc spur spuren sp. tracce tr.ce ud u.d. udl bql bll <ng <bg <nwg <nwgr <nw nwg ld <ld <ldd <l.d. "
     "nil none null".split()
 ) | {"", "not detected", "not found", "not analysed", "not analyzed", "not determined", "not measured", "below detection", "nicht nachgewiesen", "nicht bestimmt", "non détecté", "non determiné", "non déterminé", "non rilevato", "below dl", "below lod"}
@@ -19,12 +19,17 @@ _PLUS_MINUS = re.compile(rf"({_NUMBER})\s*(?:±|\+/-|\+-)\s*({_NUMBER})")
 _BRACKET = re.compile(rf"({_NUMBER})(\s*)\(\s*(?:±\s*)?({_NUMBER})\s*\)")
 _UNIT = re.compile(r"\s*(wt\.?\s?%|%|ppm|mg/kg|μg/g|ug/g)$", re.IGNORECASE)
 _MARKED = re.compile(r"(?<=\d)\s*(?:[*†‡§#]+|\s[a-e]|\^?[a-e])$")
+_RAISED = re.compile(r"(?<=\d)\s*[⁰¹²³⁴-⁹]+\s*$")
 _GROUPED = re.compile(r"(?<=\d)[\s'’](?=\d{3}(?!\d))")
 _ABOUT = re.compile(r"(?:[~≈]|ca?\.?|approx\.?|um|env\.?)\s*(?=[.,]?\d)", re.IGNORECASE)
 _DATE = re.compile(r"\d{4}-\d{2}-\d{2}$|\d{1,2}\.?[ -]?(?:jan|feb|mar|mär|mrz|apr|may|mai|jun|jul|aug|sep|oct|okt|nov|dec|dez)\w*\.?(?:[ -]?\d{2,4})?$", re.IGNORECASE)
 
 
 LONGEST_FIGURE = 60
+
+
+class Exact(str):
+    """A cell that the file itself stores as a number: its point is a decimal point, whatever the rest of the table does."""
 
 
 @dataclass(frozen=True)
@@ -96,12 +101,14 @@ def read_cell(text: str, mark: str = "", largest: float = 100.0) -> Cell:
     """What a cell says under the decimal mark of its column. Raises Refused with a sentence, and nothing else."""
     if len(text) > LONGEST_FIGURE:
         raise Refused(f"“{text[:30]}…” is no figure.", code="not_a_number")
-    raw, plain = str(text).strip(), clean(text)
+    raw, plain = str(text).strip(), clean(_RAISED.sub("*", text))
     mark = "." if isinstance(text, Exact) else mark
     if plain.lower() in _ABSENT or re.fullmatch(r"\(?(?:<|below )\s*(?:lod|l\.o\.d\.?|dl|d\.l\.?|loq|mdl|det\w*|bdl|limit)\)?", plain.lower()):
         return Cell(raw, None)
     if _DATE.fullmatch(plain):
         raise Refused(f"“{plain[:20]}” is a date: the spreadsheet has turned a figure into one. Type the figure anew.", code="a_date")
+    if plain.startswith("="):
+        raise Refused(f"“{plain[:20]}” is a formula without a value. Open the table in its spreadsheet, save it there, and bring it in again.", code="formula_only")
     if plain.startswith("#"):
         raise Refused(f"“{plain[:20]}” is a failed formula of the spreadsheet.", code="failed_formula")
     if plain.startswith(">"):
@@ -153,3 +160,26 @@ def _negative(raw: str, value: Decimal, unit: str) -> Cell:
     if value > Decimal("0.2") and unit != "ppm":
         raise Refused(f"{raw[:40]} is negative. An amount cannot be below zero.", code="negative")
     return Cell(raw, None, unit=unit, remark="measured below zero: counts as not found")
+
+
+def read_typed(text: str, field: str) -> Cell:
+    """A cell of an oxide in wt% that stands alone: as physics reads it, else with all the care of a table ('12.3 ± 0.2', 'n.n.').
+
+    A figure that can be read two ways stays refused, since no column says which. The page's twin is readTyped in static/glass/cells.js;
+    both are held to tests/reference/values/cells.json. Raises BadComposition naming the field.
+    """
+    try:
+        value, limit = parse_number(text, field)
+        return Cell(text, Decimal(str(value if limit is None else limit)), limit is not None)
+    except BadComposition as error:
+        if error.code not in ("not_a_number", "negative"):
+            raise
+    try:
+        cell = read_cell(text, "", 100.0)
+    except Refused as error:
+        raise BadComposition(f"{field}: {error.message}", code=error.code, field=field) from None
+    if cell.unit == "ppm":
+        raise BadComposition(f"{field}: “{text[:40]}” is in ppm, not in wt%.", code="other_unit", field=field)
+    if cell.sd is not None and cell.sd > 100:
+        raise BadComposition(f"{field}: the ± of {text.strip()[:40]} is more than the whole.", code="too_large", field=field)
+    return cell
