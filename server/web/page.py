@@ -1,6 +1,7 @@
 """Render a page or a fragment, with asset addresses that change when a file changes."""
 
 import hashlib
+import re
 import time
 from functools import cache
 from pathlib import Path
@@ -48,6 +49,11 @@ def formula(name: str) -> str:
     return name.translate(str.maketrans("0123456789", "₀₁₂₃₄₅₆₇₈₉"))
 
 
+def formulas(text: str) -> str:
+    """A sentence with the figures of its formulas set low; other numbers stay."""
+    return re.sub(r"(?<=[A-Z)])[0-9]+|(?<=[A-Z][a-z])[0-9]+", lambda found: formula(found[0]), text)
+
+
 @cache
 def environment() -> Environment:
     """The one Jinja environment. An undefined name in a template is an error."""
@@ -61,6 +67,7 @@ def environment() -> Environment:
     env.globals.update(asset=asset, places=PLACES, app_version=version(), now_ms=lambda: int(time.time() * 1000))
     env.filters["number"] = number
     env.filters["formula"] = formula
+    env.filters["formulas"] = formulas
     return env
 
 
