@@ -72,7 +72,7 @@ def trade_words(alpha: dict) -> str:
     """What the trade calls such a glass; where the ± is wider than its steps, that it cannot be called anything."""
     value, u = alpha["value_1e7_k"], alpha["u_1e7_k"]
     if u > TRADE_STEP_1E7_K:
-        return f"The trade sorts glass in steps of about {TRADE_STEP_1E7_K} (common practice); this estimate is too wide for that"
+        return f"± {u:.0f} is wider than the steps of about {TRADE_STEP_1E7_K} by which the trade names glass (common practice)"
     return f"In the trade this is a “{value:.0f}” glass"
 
 

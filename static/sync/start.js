@@ -1,5 +1,6 @@
 // On every page: the worker, sending, the sync word, bright or dim, and a sentence when the desk does not answer a request.
 import { counts, onChange } from "../web/outbox.js";
+import { watchWide } from "../web/wide.js";
 import { isAnyRunning } from "../trial/trials.js";
 import { onDesk, startPushing } from "./push.js";
 
@@ -114,6 +115,7 @@ window.addEventListener("beforeprint", () => document.querySelectorAll("main det
 for (const place of document.querySelectorAll("#theme-switch, [data-theme-switch]")) place.addEventListener("click", switchTheme);
 
 showTheme();
+watchWide();
 onChange(showSyncWord);
 onDesk((now) => {
   desk = now;
