@@ -139,6 +139,7 @@ def summary(glass: Glass) -> dict:
         "family": glass.family,
         "words": glass.words,
         "short": short(made),
+        "source": glass.source,
         "status": made["status"],
         "alpha": None if alpha is None else [round(alpha["value_1e7_k"], 1), round(alpha["u_1e7_k"], 1)],
         "curve": curve(glass),
@@ -168,6 +169,7 @@ def _verdict_row(verdict: dict, model: dict, made: dict) -> dict:
         "says": _says(verdict),
         "record": _record(verdict),
         "key": model["key"],
+        "citation": model["citation"],
     }
 
 
@@ -188,6 +190,11 @@ def _record(verdict: dict) -> str:
     where = "of this family" if cell["family"] != "any" else "of all families"
     bias = f"{round(cell['bias']):+d}".replace("-", "−")
     return f"{cell['n']} measured glasses {where}: typically {bias} {unit}, 68 of 100 within ±{cell['u']:.0f}, 95 within ±{cell['u95']:.0f}"
+
+
+def fit_versions() -> str:
+    """Name and version of every learnt fit of the estimate, for the foot of a printed page."""
+    return ", ".join(f"{model['name'][0].lower()}{model['name'][1:]} version {model['version']}" for model in models() if "version" in model)
 
 
 def bound_words(bounds: list[dict] | None) -> str:

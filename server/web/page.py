@@ -10,6 +10,8 @@ from fastapi import Request
 from fastapi.responses import HTMLResponse
 from jinja2 import Environment, FileSystemLoader, StrictUndefined, select_autoescape
 
+from server import __version__
+
 SERVER = Path(__file__).parent.parent
 PACKED = SERVER / "pages"
 ROOT = PACKED if PACKED.is_dir() else SERVER.parent
@@ -64,7 +66,7 @@ def environment() -> Environment:
         trim_blocks=True,
         lstrip_blocks=True,
     )
-    env.globals.update(asset=asset, places=PLACES, app_version=version(), now_ms=lambda: int(time.time() * 1000))
+    env.globals.update(asset=asset, places=PLACES, app_version=version(), release=__version__, now_ms=lambda: int(time.time() * 1000))
     env.filters["number"] = number
     env.filters["formula"] = formula
     env.filters["formulas"] = formulas

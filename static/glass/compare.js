@@ -38,6 +38,7 @@ function show() {
   if (drawable.length) $("#curves").show(drawable.map((glass) => glass.curve));
   for (const old of document.querySelectorAll(".numbers tbody")) old.remove();
   $(".numbers").append(...picked.map((glass) => numbersRows(glass, drawable.indexOf(glass))));
+  $("#sources").replaceChildren(...picked.map((glass) => el("li", { textContent: `${glass.name}: ${glass.source || "no source given"}` })));
   $("#expansion-note").textContent = expansionNote(picked);
 }
 

@@ -49,3 +49,47 @@ def test_the_table_of_accuracy_slides_with_a_hint_and_keeps_its_families(open_pa
     assert box.locator("tbody th").first.evaluate("(t) => t.getBoundingClientRect().left") >= 0
     page.set_viewport_size({"width": 820, "height": 1180})
     expect(box.locator(".slide-word")).to_have_count(0)
+
+
+PRINTED = {
+    "/glass/fre-levi-ap-mean": ["Freestone, Gorin-Rosen", "Lakatos T., Johansson", "version 1"],
+    "/glass/ref-arch-c": ["Brill 1999", "Giordano 2008 stood aside"],
+    COMPARE: ["Freestone, Gorin-Rosen"],
+    "/pair?a=ver-ven-2&b=modern-fuse96&form=trail": ["ASTM F144", "Verita, Renier"],
+    "/glass/accuracy": ["Ferraina, Baldoni & Le Losq"],
+    "/stand-ins?g=lit-himt": ["Nearest by best guess", "Foy"],
+    "/results": ["Trials timed at the bench"],
+}
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+@pytest.mark.parametrize("path", PRINTED)
+def test_the_printed_page(open_page, live_server, path, scheme):
+    """Black on white in either theme, without what only a screen can use, with sources, version, day and address at the foot."""
+    page = open_page(SIZES[1], color_scheme=scheme)
+    page.goto(live_server.url + path)
+    page.wait_for_load_state("networkidle")
+    folded = page.locator("main details:not([open])").count()
+    page.emulate_media(media="print", color_scheme=scheme)
+    page.evaluate("() => window.dispatchEvent(new Event('beforeprint'))")
+    assert page.evaluate("() => [getComputedStyle(document.documentElement).backgroundColor, getComputedStyle(document.body).color]") == ["rgb(255, 255, 255)", "rgb(0, 0, 0)"]
+    assert page.locator(":is(nav, button, .button, input, select):visible").count() == 0
+    for words in PRINTED[path]:
+        expect(page.locator("main")).to_contain_text(words, use_inner_text=True)
+    expect(page.locator(".print-foot")).to_be_visible()
+    expect(page.locator(".print-foot")).to_contain_text(re.compile(r"Isokom \d+\.\d+\.\d+, pages and model data [0-9a-f]{12}"))
+    expect(page.locator("#printed")).to_contain_text(re.compile(r"Printed .*20\d\d.* from http://"))
+    assert no_overflow(page)
+    page.emulate_media(media="screen")
+    page.evaluate("() => window.dispatchEvent(new Event('afterprint'))")
+    assert page.locator("main details:not([open])").count() == folded
+    expect(page.locator(".print-foot")).to_be_hidden()
+
+
+def test_a_printed_glass_fits_a_few_sheets(open_page, live_server):
+    page = open_page(SIZES[1])
+    for path, most in (("/glass/fre-levi-ap-mean", 5), (COMPARE, 3), ("/stand-ins?g=lit-himt", 8)):
+        page.goto(live_server.url + path)
+        page.wait_for_load_state("networkidle")
+        sheets = len(re.findall(rb"/Type\s*/Page\b(?!s)", page.pdf(format="A4", prefer_css_page_size=True)))
+        assert 1 <= sheets <= most, (path, sheets)
