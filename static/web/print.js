@@ -2,7 +2,7 @@
 let unfolded = [];
 
 function unfold() {
-  unfolded = [...document.querySelectorAll("main details:not([open])")].filter((part) => !part.closest("[data-print-as-is]"));
+  unfolded = [...document.querySelectorAll("main details:not([open])")].filter((part) => !part.matches("[data-print-as-is]"));
   for (const part of unfolded) part.open = true;
   const place = document.querySelector("#printed");
   if (place) place.textContent = `Printed ${new Date().toLocaleString(undefined, { dateStyle: "long", timeStyle: "short" })} from ${location.href}`;

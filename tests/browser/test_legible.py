@@ -5,7 +5,7 @@ import re
 import pytest
 from playwright.sync_api import expect
 
-from tests.browser.screen import broken_words, no_overflow, open_all
+from tests.browser.screen import audit, broken_words, no_overflow, open_all
 from tests.browser.test_glass import SIZES
 
 COMPARE = "/glass/compare?g=fre-levi-ap-mean&g=modern-boro33&g=typ-eur13&g=bar-cnl-22b&g=ant-potasso-calcic-mean"
@@ -93,3 +93,63 @@ def test_a_printed_glass_fits_a_few_sheets(open_page, live_server):
         page.wait_for_load_state("networkidle")
         sheets = len(re.findall(rb"/Type\s*/Page\b(?!s)", page.pdf(format="A4", prefer_css_page_size=True)))
         assert 1 <= sheets <= most, (path, sheets)
+
+
+PAGES = [
+    "/glass", "/glass/new", "/glass/compare", COMPARE, "/glass/models", "/glass/accuracy", "/glass/kinds", "/glass/fre-levi-ap-mean", "/glass/ref-arch-c", "/glass/jac-lei-mean",
+    "/pair", "/pair?a=ver-ven-2&b=modern-fuse96&form=core", "/pair?a=ver-ven-2&b=lit-hipb", "/stand-ins", "/stand-ins?g=lit-himt", "/stand-ins?g=lit-hipb",
+    "/intake", "/bench", "/bench/new", "/bench/run", "/results", "/sync", "/offline", "/nowhere",
+]
+
+
+@pytest.mark.parametrize("size", SIZES)
+def test_every_page_names_its_controls_and_lets_a_finger_hit_them(open_page, live_server, size):
+    """Labels, headings in order, targets of 44 css px (WCAG 2.2, 2.5.5 enhanced), scopes of heads: nothing missing on any page."""
+    page, found = open_page(size), {}
+    for path in PAGES:
+        page.goto(live_server.url + path)
+        page.wait_for_load_state("networkidle")
+        open_all(page)
+        found[path] = [*audit(page), *([] if no_overflow(page) else ["reaches beyond the side"])]
+    assert {path: said for path, said in found.items() if said} == {}
+
+
+def test_what_the_audit_looks_for_is_seen(open_page, live_server):
+    page = open_page(SIZES[0])
+    page.goto(f"{live_server.url}/glass")
+    page.evaluate("""() => {
+      const main = document.querySelector("main");
+      for (const html of ["<input>", "<button></button>", "<h4>Deep</h4>", "<p id=q></p>", "<table><thead><tr><th>A</th></tr></thead></table>", "<p><a href='/glass'>alone</a></p>"]) main.insertAdjacentHTML("beforeend", html);
+    }""")
+    said = " ".join(audit(page))
+    for words in ("no label", "no name", "then <h4>", "id twice: q", "th without scope", "high: <a> alone"):
+        assert words in said
+
+
+@pytest.mark.parametrize("path", ["/glass", "/glass/new", "/glass/fre-levi-ap-mean", COMPARE, "/pair?a=ver-ven-2&b=modern-fuse96&form=core", "/stand-ins?g=lit-himt", "/intake", "/bench/new"])
+def test_the_focus_is_visible_wherever_the_tab_key_leads(open_page, live_server, path):
+    page = open_page(SIZES[0])
+    page.goto(live_server.url + path)
+    page.wait_for_load_state("networkidle")
+    seen = set()
+    for _ in range(25):
+        page.keyboard.press("Tab")
+        told = page.evaluate("""() => {
+          const node = document.activeElement;
+          const places = [node, ...(node.labels ?? [])];
+          const drawn = places.some((one) => { const s = getComputedStyle(one); return s.outlineStyle !== "none" && parseFloat(s.outlineWidth) >= 2 && one.getClientRects().length > 0; });
+          return [node === document.body || drawn, node.outerHTML.slice(0, 80)];
+        }""")
+        assert told[0], told[1]
+        seen.add(told[1])
+    assert len(seen) >= 8
+
+
+def test_what_is_chosen_is_marked_by_more_than_its_colour(open_page, live_server):
+    """Torch spectacles take the yellow out: a tick stands on the chosen joint, edges bound the working range, curves have dashes and letters."""
+    page = open_page(SIZES[0])
+    page.goto(f"{live_server.url}/pair?a=ver-ven-2&b=modern-fuse96&form=core")
+    marks = page.locator(".joints label").evaluate_all("(all) => all.map((one) => getComputedStyle(one, '::before').content)")
+    assert marks == ["none", '"✓"', "none"]
+    page.goto(f"{live_server.url}/glass/fre-levi-ap-mean")
+    expect(page.locator("viscosity-chart .range-edge")).to_have_count(2)

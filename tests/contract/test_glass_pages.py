@@ -135,6 +135,7 @@ def test_other_properties_of_a_natron_glass(client):
     text = section(client.get("/glass/fre-levi-ap-mean").text)
     density, index, stiffness = (float(re.search(pattern, text)[1]) for pattern in (r"Density, 20\s°C\s+([\d.]+) ± ", r"index, 20\s°C\s+([\d.]+) ± ", r"modulus, 20\s°C\s+(\d+) ± "))
     assert 2.45 < density < 2.53 and 1.510 < index < 1.525 and 66 < stiffness < 74
+    assert "Liquidus" in text and "None" not in text
     assert "g/cm³" in text and "mN/m" in text and "Huggins–Sun 16" in text and "Dietzel, Kucuk, Lyon" in text
 
 
