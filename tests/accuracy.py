@@ -231,14 +231,14 @@ def calibrate(score: tuple, members: np.ndarray, halves: np.ndarray) -> dict | N
 def _factor(z: np.ndarray, here: np.ndarray, every: np.ndarray, name: str) -> float:
     """Weighted quantile of |z|: the family's glasses count 1 each, all glasses BORROWED together, and alone where the family has too few.
 
-    One glass more of the family, the one to come, counts as beyond them all (split conformal prediction: Vovk, Gammerman & Shafer 2005, from memory).
+    The family counts as half a glass more, beyond them all, so that few glasses do not make it narrow (plotting positions of Hazen 1914, from memory).
     """
     if here.sum() < ENOUGH[name]:
         here = np.zeros_like(here)
     size = np.abs(np.concatenate([z[here], z[every]]))
     weight = np.concatenate([np.ones(here.sum()), np.full(every.sum(), BORROWED[name] / max(every.sum(), 1))])
     order = np.argsort(size)
-    reached = np.cumsum(weight[order]) / (weight.sum() + here.any())
+    reached = np.cumsum(weight[order]) / (weight.sum() + 0.5 * here.any())
     return float(size[order][min(np.searchsorted(reached, SHARES[name]), len(size) - 1)])
 
 

@@ -2,6 +2,7 @@
 
 import csv
 import math
+from collections.abc import Iterator
 from dataclasses import dataclass, field
 from itertools import islice, repeat
 from typing import TextIO
@@ -13,12 +14,14 @@ from server.glass.cells import read_typed
 from server.glass.records import records
 from server.glass.writing import CsvWriter, JsonWriter, Rows, rows_of
 from server.physics.analysis import default_sd
-from server.physics.combine import STATES
+from server.physics.combine import EXTRAPOLATED
 from server.physics.composition import INDEX, OXIDES
-from server.physics.estimate import STATUS, Estimates, estimate
-from server.physics.report import sentence_form
+from server.physics.estimate import STATUS, Estimates, Note, estimate
+from server.physics.refusal import shared_reasons, why_none
+from server.physics.report import report, sentence_form
 
 CHUNK_ROWS = 20_000
+NO_MODEL = {"no_viscosity_model": "viscosity", "no_expansion_model": "expansion"}
 _SUBSCRIPTS = str.maketrans("₀₁₂₃₄₅₆₇₈₉", "0123456789")
 _BY_LOWER = {name.lower(): name for name in OXIDES}
 
@@ -131,35 +134,47 @@ def _careful(cell: str, name: str) -> tuple[float, float | None]:
 
 
 def _model_words(e: Estimates) -> list[str]:
-    """Per row, which model answered, was carried further, stood aside or was refused."""
+    """Per row, the models that its figures come from; empty where none answered."""
     verdicts = e.viscosity_verdicts + e.expansion_verdicts
-    code = sum(v.state * len(STATES) ** k for k, v in enumerate(verdicts))
+    best = [e.viscosity_state] * len(e.viscosity_verdicts) + [e.alpha_state] * len(e.expansion_verdicts)
+    used = [(v.state == state) & (state <= EXTRAPOLATED) for v, state in zip(verdicts, best, strict=True)]
+    code = sum(u.astype(int) << k for k, u in enumerate(used))
     kinds, which = np.unique(code, return_inverse=True)
-    words = [_states_in_words(int(kind), verdicts) for kind in kinds]
+    words = [_used_in_words([v.model for k, v in enumerate(verdicts) if kind >> k & 1]) for kind in kinds.tolist()]
     return [words[k] for k in which.tolist()]
 
 
-def _states_in_words(code: int, verdicts: list) -> str:
-    parts = []
-    for verdict in verdicts:
-        code, state = divmod(code, len(STATES))
-        parts.append(f"{verdict.model['name']} {STATES[state].replace('_', ' ')}")
-    return f"Models: {', '.join(parts)}."
+def _used_in_words(used: list[dict]) -> str:
+    """'Viscosity: Lakatos 1972, Okhotin. Expansion: Appen.'"""
+    said = {q: ", ".join(m["name"] for m in used if m["quantity"] == q) for q in ("viscosity", "expansion")}
+    return " ".join(f"{quantity.capitalize()}: {names}." for quantity, names in said.items() if names)
 
 
 def _notes(e: Estimates, reasons: dict[int, str]) -> list[str]:
-    """The notes cell of each row: the reason for a refusal alone, or cautions and then the models."""
+    """The notes cell of each row: the reason for a refusal alone, or cautions and then the models that answered."""
     texts = _model_words(e)
     for note in reversed(e.notes):
         rows = np.flatnonzero(note.where)
-        form, names = sentence_form(note.code)
-        columns = [note.values[name][rows].tolist() for name in names]
-        words = (form % numbers for numbers in zip(*columns, strict=True)) if names else repeat(form % ())
+        if note.code in NO_MODEL:
+            words = _no_model(e, note)
+        else:
+            form, names = sentence_form(note.code)
+            columns = [note.values[name][rows].tolist() for name in names]
+            words = (form % numbers for numbers in zip(*columns, strict=True)) if names else repeat(form % ())
         for i, said in zip(rows.tolist(), words, strict=False):
-            texts[i] = f"{said} {texts[i]}"
+            texts[i] = f"{said} {texts[i]}".rstrip()
     for i, reason in reasons.items():
         texts[i] = reason
     return texts
+
+
+def _no_model(e: Estimates, note: Note) -> Iterator[str]:
+    """For each row of a note that no model may answer: which limit stopped them."""
+    quantity = NO_MODEL[note.code]
+    shared = shared_reasons(e.glasses, quantity, note.where)
+    for i in np.flatnonzero(note.where).tolist():
+        reason = shared[i] or why_none(report(e, i), quantity)
+        yield f"No {quantity} model may answer{f': {reason}' if reason else ''}."
 
 
 def estimate_csv(source: TextIO, target: TextIO, options: Options | None = None) -> Summary:

@@ -4,6 +4,7 @@ from math import ceil, floor
 
 from server.glass.catalog import Glass
 from server.physics.analysis import methods
+from server.physics.refusal import why_none
 from server.physics.report import sentence, why
 from server.physics.table import models, table
 from server.web.page import formula
@@ -18,6 +19,11 @@ ANALYSIS_REFUSED = frozenset({"unreadable", "weathered_surface", "no_silica", "t
 STATE_WORDS = {"answered": "answered", "extrapolated": "carried further", "stood_aside": "stood aside", "refused": "refused"}
 
 
+NO_CURVE = ANALYSIS_REFUSED | {"no_viscosity_model", "no_sound_curve"}
+SAFETY_END = " Your local rules and the safety data sheets come first."
+TRADE_STEP_1E7_K = 5  # glasses further apart are expected to fail together (common practice)
+
+
 def lead(made: dict) -> str:
     """The one sentence that a bead maker would say of this glass."""
     if made["points"] is None:
@@ -25,6 +31,49 @@ def lead(made: dict) -> str:
     soft, work = made["points"]["softening"], made["points"]["working"]
     code = "lead_ok" if made["status"] == "ok" else "lead_extrapolated"
     return sentence(code, {"soft": soft["t_c"], "soft_u": soft["u_k"], "work": work["t_c"]})
+
+
+def no_curve(made: dict) -> str:
+    """Why there are no working temperatures, in a sentence or two."""
+    if any(note["code"] == "no_viscosity_model" for note in made["notes"]):
+        reason = why_none(made, "viscosity")
+        return f"No viscosity model may answer{f': {reason}' if reason else ''}."
+    return " ".join(note["text"] for note in made["notes"] if note["code"] in NO_CURVE)
+
+
+def no_expansion(made: dict) -> str:
+    """Why there is no expansion, in a sentence; empty where the analysis itself was refused, which is told elsewhere."""
+    if not any(note["code"] == "no_expansion_model" for note in made["notes"]):
+        return ""
+    return why_none(made, "expansion")
+
+
+def cautions(made: dict) -> list[str]:
+    """What to beware of, hazards first, besides why there is no curve; what several have in common is said once."""
+    told = [note["text"] for note in made["notes"] if note["caution"] and note["code"] not in NO_CURVE]
+    told.sort(key=lambda text: not text.endswith(SAFETY_END))
+    last = max((i for i, text in enumerate(told) if text.endswith(SAFETY_END)), default=-1)
+    return [text.removesuffix(SAFETY_END) if i < last else text for i, text in enumerate(told)]
+
+
+def remarks(made: dict) -> list[str]:
+    """What else is to be known of the estimate."""
+    return [note["text"] for note in made["notes"] if not note["caution"] and note["code"] != "no_expansion_model"]
+
+
+def asked_further(made: dict, verdicts: list[dict]) -> list[dict]:
+    """The models that the page still lists where the box has told of those of viscosity; none where the analysis was refused."""
+    if any(note["code"] in ANALYSIS_REFUSED for note in made["notes"]):
+        return []
+    return [v for v in verdicts if made["points"] or v["quantity"] != "viscosity"]
+
+
+def trade_words(alpha: dict) -> str:
+    """What the trade calls such a glass; where the ± is wider than its steps, that it cannot be called anything."""
+    value, u = alpha["value_1e7_k"], alpha["u_1e7_k"]
+    if u > TRADE_STEP_1E7_K:
+        return f"± {u:.0f} is wider than the steps of about {TRADE_STEP_1E7_K} by which the trade names glass (common practice)"
+    return f"In the trade this is a “{value:.0f}” glass"
 
 
 def short(made: dict) -> str:
@@ -90,6 +139,7 @@ def summary(glass: Glass) -> dict:
         "family": glass.family,
         "words": glass.words,
         "short": short(made),
+        "source": glass.source,
         "status": made["status"],
         "alpha": None if alpha is None else [round(alpha["value_1e7_k"], 1), round(alpha["u_1e7_k"], 1)],
         "curve": curve(glass),
@@ -119,6 +169,7 @@ def _verdict_row(verdict: dict, model: dict, made: dict) -> dict:
         "says": _says(verdict),
         "record": _record(verdict),
         "key": model["key"],
+        "citation": model["citation"],
     }
 
 
@@ -139,6 +190,11 @@ def _record(verdict: dict) -> str:
     where = "of this family" if cell["family"] != "any" else "of all families"
     bias = f"{round(cell['bias']):+d}".replace("-", "−")
     return f"{cell['n']} measured glasses {where}: typically {bias} {unit}, 68 of 100 within ±{cell['u']:.0f}, 95 within ±{cell['u95']:.0f}"
+
+
+def fit_versions() -> str:
+    """Name and version of every learnt fit of the estimate, for the foot of a printed page."""
+    return ", ".join(f"{model['name'][0].lower()}{model['name'][1:]} version {model['version']}" for model in models() if "version" in model)
 
 
 def bound_words(bounds: list[dict] | None) -> str:

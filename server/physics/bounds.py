@@ -79,3 +79,35 @@ def _degree(glasses: Glasses, bound: dict, width: float) -> np.ndarray:
     over = np.clip((value - bound["min"]) / width + 0.5, 0, 1) if "min" in bound else 1.0
     under = np.clip((bound["max"] - value) / width + 0.5, 0, 1) if "max" in bound else 1.0
     return over * under
+
+
+def figures(value: float, limit: float) -> tuple[str, str]:
+    """A value and the limit that it passes, as printed: as many decimals as show on which side the value lies."""
+    for digits in range(1, 8):
+        told = f"{value:.{digits}f}"
+        if float(told) != limit and (float(told) > limit) == (value > limit):
+            break
+    return told.replace("-", "−"), f"{limit:g}".replace("-", "−")
+
+
+def subject(bound: dict) -> str:
+    """What a bound speaks of: 'CaO + MgO', 'Na2O less Al2O3'."""
+    less = bound.get("minus")
+    return " + ".join(bound["of"]) + (f" less {' + '.join(less)}" if less else "")
+
+
+def passed(bound: dict, wt: dict, mol: dict) -> tuple[str, dict] | None:
+    """("below" or "above", the words and figures of the sentence) where a bound does not hold for one glass, else None.
+
+    wt and mol are base glass amounts by oxide; an oxide that is not named counts as 0.
+    """
+    amounts = wt if bound["unit"] == "wt" else mol
+    value = sum(amounts.get(name, 0.0) for name in bound["of"]) - sum(amounts.get(name, 0.0) for name in bound.get("minus") or [])
+    if "min" in bound and value < bound["min"] - EPS:
+        side, limit = "below", bound["min"]
+    elif "max" in bound and value > bound["max"] + EPS:
+        side, limit = "above", bound["max"]
+    else:
+        return None
+    told, edge = figures(value, limit)
+    return side, {"what": subject(bound), "value": told, "limit": edge, "unit": bound["unit"]}

@@ -7,6 +7,7 @@ import numpy as np
 
 from server.physics import combine as c
 from server.physics.accuracy import SIDES, cell
+from server.physics.bounds import passed
 from server.physics.composition import OXIDES
 from server.physics.estimate import FAMILIES, LEVEL_KEYS, STATUS, Estimates, estimate
 from server.physics.table import table
@@ -111,23 +112,19 @@ def _note(note, i: int) -> dict:
 
 
 def why(verdict: dict, model: dict, wt: dict, mol: dict, analysis_refused: bool) -> str:
-    """In words, why a model stood aside, was refused or was stretched; empty where it simply answered."""
+    """In words, why a model stood aside, was refused or was stretched; empty where it simply answered.
+
+    A refusal inside the model's reach has another cause than the bound that only stretches it: unknown oxides, no count, no sound figure.
+    """
     if analysis_refused:
         return table("sentences")["analysis_refused"]
-    if verdict["broken"] >= 0:
-        broken_reach = verdict["state"] == "refused" and model["reach"] is not None
-        limits = model["reach"] if broken_reach else model["bounds"]
-        if verdict["broken"] == len(limits):
-            return table("sentences")["far_from_measured"]
-        return _bound_in_words(limits[verdict["broken"]], wt, mol)
-    if verdict["ignored_wt"] > table("rules")["ignored"]["note_above_wt"]:
+    is_refused = verdict["state"] == "refused"
+    limits = model["reach"] if is_refused and model["reach"] is not None else model["bounds"]
+    if 0 <= verdict["broken"] < len(limits) and (found := passed(limits[verdict["broken"]], wt, mol)):
+        return sentence(*found)
+    rule = table("rules")["ignored"]
+    if verdict["ignored_wt"] > rule["refuse_above_wt" if is_refused else "note_above_wt"]:
         return sentence("ignored", {"value": verdict["ignored_wt"]})
-    return table("sentences")["not_a_number"] if verdict["state"] == "refused" else ""
-
-
-def _bound_in_words(bound: dict, wt: dict, mol: dict) -> str:
-    amounts = wt if bound["unit"] == "wt" else mol
-    value = sum(amounts.get(name, 0.0) for name in bound["of"])
-    below = "min" in bound and value < bound["min"]
-    values = {"what": " + ".join(bound["of"]), "value": value, "limit": bound["min"] if below else bound["max"], "unit": bound["unit"]}
-    return sentence("below" if below else "above", values)
+    if "domain" in model and verdict["broken"] == len(limits):
+        return table("sentences")["far_from_measured"]
+    return table("sentences")["not_counted"] if is_refused else ""

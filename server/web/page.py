@@ -1,6 +1,7 @@
 """Render a page or a fragment, with asset addresses that change when a file changes."""
 
 import hashlib
+import re
 import time
 from functools import cache
 from pathlib import Path
@@ -8,6 +9,8 @@ from pathlib import Path
 from fastapi import Request
 from fastapi.responses import HTMLResponse
 from jinja2 import Environment, FileSystemLoader, StrictUndefined, select_autoescape
+
+from server import __version__
 
 SERVER = Path(__file__).parent.parent
 PACKED = SERVER / "pages"
@@ -48,6 +51,11 @@ def formula(name: str) -> str:
     return name.translate(str.maketrans("0123456789", "₀₁₂₃₄₅₆₇₈₉"))
 
 
+def formulas(text: str) -> str:
+    """A sentence with the figures of its formulas set low; other numbers stay."""
+    return re.sub(r"(?<=[A-Z)])[0-9]+|(?<=[A-Z][a-z])[0-9]+", lambda found: formula(found[0]), text)
+
+
 @cache
 def environment() -> Environment:
     """The one Jinja environment. An undefined name in a template is an error."""
@@ -58,9 +66,10 @@ def environment() -> Environment:
         trim_blocks=True,
         lstrip_blocks=True,
     )
-    env.globals.update(asset=asset, places=PLACES, app_version=version(), now_ms=lambda: int(time.time() * 1000))
+    env.globals.update(asset=asset, places=PLACES, app_version=version(), release=__version__, now_ms=lambda: int(time.time() * 1000))
     env.filters["number"] = number
     env.filters["formula"] = formula
+    env.filters["formulas"] = formulas
     return env
 
 

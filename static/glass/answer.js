@@ -1,10 +1,14 @@
 // The estimate of the analysis being typed, as the page shows it. Words come from the model bundle's sentences.
 import { curveOf } from "./data.js";
+import { formulas, why, whyNone } from "./refusal.js";
 import { heatBar, scaleFor } from "./heatbar.js";
 import "./viscosity.js";
 
 const POINTS = [["working", "Working", "4"], ["softening", "Softening", "7.6"], ["annealing", "Annealing", "13"], ["strain", "Strain", "–"]];
 const STATES = { answered: "answered", extrapolated: "carried further", stood_aside: "stood aside", refused: "refused" };
+const ANALYSIS_REFUSED = new Set(["unreadable", "weathered_surface", "no_silica", "total_refused", "weathered_layer"]);
+const NO_CURVE = new Set([...ANALYSIS_REFUSED, "no_viscosity_model", "no_sound_curve"]);
+const SAFETY_END = " Your local rules and the safety data sheets come first.";
 
 function el(tag, properties = {}, ...children) {
   const node = Object.assign(document.createElement(tag), properties);
@@ -13,7 +17,6 @@ function el(tag, properties = {}, ...children) {
 }
 
 function lead(tool, report) {
-  if (!report.points) return tool.sentence("lead_refused", {});
   const { softening, working } = report.points;
   const code = report.status === "ok" ? "lead_ok" : "lead_extrapolated";
   return tool.sentence(code, { soft: softening.t_c, soft_u: softening.u_k, work: working.t_c });
@@ -29,26 +32,60 @@ function pointTable(points) {
   return el("div", { className: "wide", tabIndex: 0 }, el("table", { className: "points" }, el("thead", {}, el("tr", {}, ...head)), el("tbody", {}, ...rows)));
 }
 
-function expansion({ alpha }) {
-  if (!alpha) return el("p", { textContent: "Expansion: no estimate." });
+function expansion(tool, report) {
+  const { alpha } = report;
+  const lacking = has(report, "no_expansion_model") ? whyNone(tool, report, "expansion") : "";
+  if (!alpha) return el("p", { textContent: formulas(`Expansion: no estimate${lacking && `: ${lacking}`}.`) });
   const further = alpha.state === "extrapolated" ? ", carried further than the models' bounds" : "";
   return el("p", {}, "Expansion, 20–300 °C: ", el("strong", { textContent: Math.round(alpha.value_1e7_k) }), ` ± ${Math.round(alpha.u_1e7_k)} × 10⁻⁷/K${further}.`);
 }
 
+function modelItems(tool, report, verdicts) {
+  const byKey = Object.fromEntries(tool.data.models.map((model) => [model.key, model]));
+  return verdicts.map((v) => {
+    const reason = why(tool, v, byKey[v.model], report);
+    return el("li", { textContent: formulas(`${byKey[v.model].name} (${v.quantity}): ${STATES[v.state]}${reason ? `: ${reason}` : ""}`) });
+  });
+}
+
 function models(tool, report) {
-  const names = Object.fromEntries(tool.data.models.map((model) => [model.key, model.name]));
-  const items = report.verdicts.map((v) => el("li", { textContent: `${names[v.model]} (${v.quantity}): ${STATES[v.state]}` }));
+  const verdicts = report.verdicts.filter((v) => report.points || v.quantity !== "viscosity");
   const family = el("p", { className: "small", textContent: `Family: ${report.family.label}. ${tool.data.rules.combination}` });
-  return el("details", {}, el("summary", { textContent: "Which models answered" }), el("ul", {}, ...items), family);
+  return el("details", {}, el("summary", { textContent: "Which models answered" }), el("ul", {}, ...modelItems(tool, report, verdicts)), family);
+}
+
+const has = (report, code) => report.notes.some((note) => note.code === code);
+const isRefused = (report) => report.notes.some((note) => ANALYSIS_REFUSED.has(note.code));
+
+// One calm box: that there are no working temperatures, why, and folded what each model says.
+function noCurve(tool, report) {
+  const reason = whyNone(tool, report, "viscosity");
+  const told = has(report, "no_viscosity_model")
+    ? `No viscosity model may answer${reason && `: ${reason}`}.`
+    : report.notes.filter((note) => NO_CURVE.has(note.code)).map((note) => note.text).join(" ");
+  const box = el("div", { className: "notice", id: "no-curve" }, el("p", {}, el("strong", { textContent: "No working temperatures. " }), formulas(told)));
+  if (isRefused(report)) return box;
+  const items = modelItems(tool, report, report.verdicts.filter((v) => v.quantity === "viscosity"));
+  box.append(el("details", {}, el("summary", { textContent: "What each viscosity model says" }), el("ul", {}, ...items)));
+  return box;
+}
+
+// Everything else to beware of in one box, what several have in common said once; then the plain remarks.
+function notes(report) {
+  const told = report.notes.filter((note) => note.caution && !NO_CURVE.has(note.code)).map((note) => note.text);
+  told.sort((one, other) => other.endsWith(SAFETY_END) - one.endsWith(SAFETY_END));
+  const last = told.findLastIndex((text) => text.endsWith(SAFETY_END));
+  const texts = told.map((text, i) => formulas(i < last ? text.slice(0, -SAFETY_END.length) : text));
+  const strong = el("strong", { textContent: "Caution. " });
+  const nodes = report.notes.filter((note) => !note.caution && note.code !== "no_expansion_model").map((note) => el("p", { className: "small", textContent: formulas(note.text) }));
+  if (texts.length === 1) nodes.unshift(el("p", { className: "notice caution" }, strong, texts[0]));
+  if (texts.length > 1) nodes.unshift(el("div", { className: "notice caution" }, el("p", {}, strong), el("ul", {}, ...texts.map((textContent) => el("li", { textContent })))));
+  return nodes;
 }
 
 /** Nodes that show a report. */
 export function answerNodes(tool, report, name, method) {
-  const nodes = [el("p", { className: "lead", textContent: lead(tool, report) })];
-  for (const note of report.notes) {
-    const sentence = note.caution ? [el("strong", { textContent: "Caution. " }), note.text] : [note.text];
-    nodes.push(el("p", { className: note.caution ? "notice caution" : "small" }, ...sentence));
-  }
+  const nodes = [report.points ? el("p", { className: "lead", textContent: lead(tool, report) }) : noCurve(tool, report), ...notes(report)];
   const curve = curveOf("", name || "This analysis", report);
   if (curve) {
     const scale = scaleFor([curve.points.strain, curve.points.working]);
@@ -60,10 +97,10 @@ export function answerNodes(tool, report, name, method) {
     nodes.push(head, heatBar(curve, scale), pointTable(report.points), share);
     const { width_k, from_c, to_c } = report.range;
     nodes.push(el("p", {}, "Working range: ", el("strong", { textContent: `${Math.round(width_k)} K wide` }), `, from ${Math.round(from_c)} to ${Math.round(to_c)} °C.`));
-    nodes.push(expansion(report), el("figure", { className: "viscosity" }, el("figcaption", { textContent: "Viscosity as it cools" }), chart));
+    nodes.push(expansion(tool, report), el("figure", { className: "viscosity" }, el("figcaption", { textContent: "Viscosity as it cools" }), chart));
     chart.curves = [curve];
   } else {
-    nodes.push(expansion(report));
+    nodes.push(expansion(tool, report));
   }
-  return [...nodes, models(tool, report)];
+  return isRefused(report) ? nodes : [...nodes, models(tool, report)];
 }

@@ -36,7 +36,9 @@ function show() {
   if (drawable.length) drawBars(drawable);
   $("#curves").closest("figure").hidden = drawable.length === 0;
   if (drawable.length) $("#curves").show(drawable.map((glass) => glass.curve));
-  $("#numbers").replaceChildren(...picked.map((glass) => numbersRow(glass, drawable.indexOf(glass))));
+  for (const old of document.querySelectorAll(".numbers tbody")) old.remove();
+  $(".numbers").append(...picked.map((glass) => numbersRows(glass, drawable.indexOf(glass))));
+  $("#sources").replaceChildren(...picked.map((glass) => el("li", { textContent: `${glass.name}: ${glass.source || "no source given"}` })));
   $("#expansion-note").textContent = expansionNote(picked);
 }
 
@@ -55,7 +57,7 @@ function leadOf(picked, drawable) {
   const gap = hard.curve.points.softening - soft.curve.points.softening;
   const doubt = Math.hypot(soft.curve.u.softening, hard.curve.u.softening);
   if (gap < doubt) return "They soften alike, as far as these estimates can tell.";
-  return `${soft.name} softens first, about ${Math.round(gap)} K (± ${Math.round(doubt)}) before ${hard.name}.`;
+  return `${soft.name} softens first, about ${Math.round(gap)} K (± ${Math.round(doubt)}) before ${hard.name.replace(/\.$/, "")}.`;
 }
 
 function drawBars(drawable) {
@@ -66,20 +68,22 @@ function drawBars(drawable) {
   $("#bars").replaceChildren(...drawable.map((glass, i) => el("li", {}, el("b", { textContent: LETTERS[i] }), ` ${glass.name}`, heatBar(glass.curve, scale))));
 }
 
-function numbersRow(glass, place) {
+// The name takes a line of its own, so that a phone shows it whole above its figures.
+function numbersRows(glass, place) {
   const { curve } = glass;
-  const letter = place >= 0 ? LETTERS[place] : "–";
+  const letter = el("b", { textContent: place >= 0 ? LETTERS[place] : "–" });
   const link = el("a", { href: `/glass/${glass.key}`, textContent: glass.name });
-  const number = (value, u) => (value === undefined ? "–" : `${Math.round(value)}${u === undefined ? "" : ` ± ${Math.round(u)}`}`);
-  const cells = [
-    number(curve?.points.softening, curve?.u.softening),
-    number(curve?.points.working, curve?.u.working),
-    number(curve ? curve.points.working - curve.points.softening : undefined),
-    number(curve?.points.annealing, curve?.u.annealing),
-    number(glass.alpha?.[0], glass.alpha?.[1]),
-  ];
   const words = { ok: "", extrapolated: " (extrapolated)", refused: " (no estimate)" }[glass.status];
-  return el("tr", {}, el("th", { textContent: letter }), el("td", {}, link, words), ...cells.map((text) => el("td", { className: "n", textContent: text })));
+  const name = el("th", { colSpan: 5, scope: "rowgroup" }, letter, " ", link, words);
+  const { softening, working, annealing } = curve?.points ?? {};
+  const cells = [[softening, curve?.u.softening], [working, curve?.u.working], [curve && working - softening], [annealing, curve?.u.annealing], glass.alpha ?? []];
+  return el("tbody", {}, el("tr", {}, name), el("tr", {}, ...cells.map(([value, u]) => figure(value, u))));
+}
+
+function figure(value, u) {
+  if (value === undefined || value === null) return el("td", { className: "n", textContent: "–" });
+  const doubt = u === undefined ? [] : [" ", el("span", { className: "give", textContent: `± ${Math.round(u)}` })];
+  return el("td", { className: "n" }, String(Math.round(value)), ...doubt);
 }
 
 function expansionNote(picked) {

@@ -60,7 +60,7 @@ async function waitingGlasses() {
     const report = tool.estimate(wt, isWeathered(body), sdOfTyped(tool, wt, body));
     const alpha = report.alpha && [report.alpha.value_1e7_k, report.alpha.u_1e7_k];
     const words = plain(`${body.name} ${body.family} ${body.period} ${body.region}`);
-    return { key: `own/${subject}`, name: body.name, family: body.family, words, status: report.status, alpha, curve: curveOf(`own/${subject}`, body.name, report) };
+    return { key: `own/${subject}`, name: body.name, family: body.family, source: body.source, words, status: report.status, alpha, curve: curveOf(`own/${subject}`, body.name, report) };
   });
 }
 

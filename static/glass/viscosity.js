@@ -162,7 +162,8 @@ class Plot {
     const [from, to] = [curve.points.softening, curve.points.working].map((t) => this.x(this.inside(t)));
     const bottom = HEIGHT - EDGE.bottom;
     const label = svg("text", { x: (from + to) / 2, y: this.y(10.6), "text-anchor": "middle", class: "range-label" }, "working range");
-    return [svg("rect", { x: from, width: Math.max(to - from, 0), y: EDGE.top, height: bottom - EDGE.top, class: "range" }), label];
+    const edges = [from, to].map((x) => svg("line", { x1: x, x2: x, y1: EDGE.top, y2: bottom, class: "range-edge" })); // a wash alone fades behind a filter
+    return [svg("rect", { x: from, width: Math.max(to - from, 0), y: EDGE.top, height: bottom - EDGE.top, class: "range" }), ...edges, label];
   }
 
   named(curve) {

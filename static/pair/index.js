@@ -4,6 +4,8 @@ import { queryWords } from "../web/search.js";
 
 const OFFERS = 30;
 const NEEDS_DESK = "This sum is made at the desk, and the desk does not answer. Your choice stays here; try again when it does.";
+let wanted = ""; // the address of what is chosen
+let answered = ""; // the address of what the shown answer is for
 const $ = (selector) => document.querySelector(selector);
 const form = $("#pair-form");
 const answer = $("#answer");
@@ -90,15 +92,38 @@ function sum() {
   history.replaceState(null, "", `${location.pathname}?${query}`);
   $("#sizes").hidden = !a || !b;
   if (!a || !b || !form.reportValidity()) return;
+  wanted = `${query}`;
   answer.setAttribute("aria-busy", "true");
   form.dispatchEvent(new CustomEvent("sum"));
 }
 
+/** What an address asks for: 'Venetian glass no. 2 and a fusing glass, trail on bead or rod'. */
+function words(query) {
+  const chosen = new URLSearchParams(query);
+  const name = (key) => byKey.get(key)?.name ?? key;
+  const radio = form.querySelector(`input[name=form][value="${chosen.get("form")}"]`);
+  const mm = chosen.get("path") === radio.dataset.path ? "" : `, ${chosen.get("path")} mm`;
+  const { a, b } = radio.dataset;
+  return `${radio.parentElement.textContent.trim()}; ${a.toLowerCase()}: ${name(chosen.get("a"))}; ${b.toLowerCase()}: ${name(chosen.get("b"))}${mm}`;
+}
+
+/** Why there is no new answer. The last one stays, under the name of what it is for. */
 function say(sentence) {
   answer.removeAttribute("aria-busy");
-  answer.replaceChildren();
   $("#needs-desk").textContent = sentence;
   $("#needs-desk").hidden = false;
+  if (!answered) return answer.replaceChildren();
+  const isSame = answered === wanted;
+  $("#answer-for").textContent = `${isSame ? "The answer from before" : "The last answer, not for what is chosen above"}: ${words(answered)}.`;
+  $("#answer-for").hidden = false;
+  return answer.classList.toggle("of-before", !isSame);
+}
+
+function showAnswer() {
+  answered = wanted;
+  answer.removeAttribute("aria-busy");
+  answer.classList.remove("of-before");
+  $("#needs-desk").hidden = $("#answer-for").hidden = true;
 }
 
 /** A refusal has words of its own from the desk; anything else means that the desk is away. */
@@ -116,8 +141,7 @@ form.addEventListener("htmx:error", (event) => {
 });
 form.addEventListener("htmx:after:swap", ({ detail }) => {
   if (detail?.ctx?.response?.status >= 400) return; // it is raised for refusals as well
-  answer.removeAttribute("aria-busy");
-  $("#needs-desk").hidden = true;
+  showAnswer();
 });
 form.addEventListener("submit", (event) => {
   event.preventDefault();

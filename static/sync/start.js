@@ -1,5 +1,7 @@
 // On every page: the worker, sending, the sync word, bright or dim, and a sentence when the desk does not answer a request.
 import { counts, onChange } from "../web/outbox.js";
+import { startPrinting } from "../web/print.js";
+import { watchWide } from "../web/wide.js";
 import { isAnyRunning } from "../trial/trials.js";
 import { onDesk, startPushing } from "./push.js";
 
@@ -109,11 +111,11 @@ document.addEventListener("htmx:after:swap", ({ detail }) => {
   document.querySelector("#desk-trouble")?.remove();
   showAsOf();
 });
-// Paper cannot be opened: print what is folded away as well.
-window.addEventListener("beforeprint", () => document.querySelectorAll("main details").forEach((part) => (part.open = true)));
+startPrinting();
 for (const place of document.querySelectorAll("#theme-switch, [data-theme-switch]")) place.addEventListener("click", switchTheme);
 
 showTheme();
+watchWide();
 onChange(showSyncWord);
 onDesk((now) => {
   desk = now;

@@ -8,8 +8,10 @@ import pytest
 from playwright.sync_api import Page, expect
 
 from server.glass import cells as glass_cells
+from server.glass import view
 from server.physics.analysis import default_sd
 from server.physics.report import estimate_one
+from server.web.page import formulas
 from tests import glasses as g
 from tests.browser.screen import no_overflow
 
@@ -242,6 +244,37 @@ def test_no_estimate_stays_beside_figures_it_does_not_belong_to(open_page, live_
     page.locator("#a-Na2O").fill("abc")
     expect(page.locator("#answer table.points")).to_have_count(0)
     expect(page.locator("#answer")).to_contain_text("No estimate")
+
+
+REFUSED = {
+    "lead": ({"SiO2": "56", "Al2O3": "2", "PbO": "29", "Na2O": "4", "K2O": "9"}, 4),
+    "boron": ({"SiO2": "80.6", "B2O3": "13", "Na2O": "4", "Al2O3": "2.3"}, 4),
+    "phosphate": ({"SiO2": "60", "Al2O3": "2", "Na2O": "5", "K2O": "5", "CaO": "5", "P2O5": "23"}, 4),
+    "barium": ({"SiO2": "60", "Al2O3": "2", "Na2O": "5", "K2O": "5", "CaO": "5", "BaO": "23"}, 4),
+    "alkali": ({"SiO2": "45", "Na2O": "55"}, 4),
+    "no silica": ({"Na2O": "50", "CaO": "50"}, 0),
+}
+
+
+@pytest.mark.parametrize("name", REFUSED)
+def test_a_typed_analysis_without_a_model_says_why_as_the_server_does(open_page, live_server, name):
+    figures, listed = REFUSED[name]
+    made = estimate_one(g.row(**{n: float(x) for n, x in figures.items()}))
+    page = open_page(SIZES[0])
+    page.goto(f"{live_server.url}/glass/new")
+    expect(page.locator("html[data-ready=analysis]")).to_be_attached()
+    page.get_by_text("Paste a row from a table").click()
+    page.locator("#paste").fill("\t".join(figures) + "\n" + "\t".join(figures.values()))
+    page.locator("#paste-read").click()
+    expect(page.locator("#no-curve p")).to_have_text(f"No working temperatures. {formulas(view.no_curve(made))}")
+    expect(page.locator("#answer .notice.caution")).to_have_count(1 if view.cautions(made) else 0)
+    expect(page.locator("#no-curve li")).to_have_count(listed)
+    said = [f"{v['name']} (viscosity): {v['state']}{': ' if v['why'] else ''}{formulas(v['why'])}" for v in view.verdict_rows(made) if v["quantity"] == "viscosity"]
+    if listed:
+        page.locator("#no-curve summary").click()
+        expect(page.locator("#no-curve li")).to_have_text(said)
+        expect(page.locator("#answer")).to_contain_text(formulas(f"Expansion: no estimate: {view.no_expansion(made)}.") if made["alpha"] is None else "Expansion, 20–300 °C")
+    assert no_overflow(page)
 
 
 def test_pictures_can_be_saved(open_page, live_server):

@@ -306,6 +306,15 @@ def test_models_adds_columns_and_changes_none(tmp_path):
     assert all(value == "refused" for name, value in more[2].items() if name.endswith(":state"))
 
 
+def test_notes_tell_a_refusal_in_one_sentence_and_who_answered(tmp_path):
+    """What each model did stands in the columns of --models only."""
+    good, lead, bad = csv.DictReader(run_with(tmp_path).splitlines())
+    assert good["notes"].startswith("Viscosity: ") and "Lakatos 1972" in good["notes"] and "Expansion: " in good["notes"]
+    assert "No viscosity model may answer: PbO 38.0 wt% is above every model's limit (4 wt%)." in lead["notes"]
+    for row in (good, lead, bad):
+        assert "refused" not in row["notes"] and "stood aside" not in row["notes"]
+
+
 def test_method_widens_and_moves_nothing(tmp_path):
     exact, doubted = (list(csv.DictReader(run_with(tmp_path, *flags).splitlines()))[0] for flags in ((), ("--method", "portable-xrf")))
     for name, value in exact.items():

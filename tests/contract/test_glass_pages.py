@@ -44,6 +44,49 @@ def test_refused_page_shows_no_number_but_why(client):
     assert "viscosity-chart" not in text
 
 
+def main_of(client, key: str) -> str:
+    """The page's words without marks."""
+    text = client.get(f"/glass/{key}").text.split("<main", 1)[1].split("</main>")[0]
+    return " ".join(html.unescape(re.sub(r"<[^>]+>", " ", text)).split())
+
+
+@pytest.mark.parametrize(
+    ("key", "reason"),
+    [
+        ("jac-lei-mean", "The analysis has no SiO₂."),
+        ("modern-crystal24", "No viscosity model may answer: PbO 24.5 wt% is above every model's limit (4 wt%)."),
+        ("modern-boro33", "No viscosity model may answer: B₂O₃ 13.0 wt% is above every model's limit (2 wt%)."),
+        ("chn-hik-12-w", "This is an analysis of a weathered surface."),
+    ],
+)
+def test_a_page_without_a_curve_says_so_once_and_why(client, key, reason):
+    raw, words = client.get(f"/glass/{key}").text, main_of(client, key)
+    assert words.count("No working temperatures") == 1 and words.count(reason) == 1
+    assert raw.count('id="no-curve"') == 1 and raw.count('class="notice caution"') <= 1
+    assert words.count("Your local rules") <= 1
+    listed = re.search(r"<summary>What each viscosity model says</summary>(.*?)</details>", raw, re.S)
+    assert bool(listed) == ("viscosity model may answer" in reason)
+    if listed:
+        assert listed[1].count("<li>") == listed[1].count("its limit of") == 4
+    else:
+        assert "the analysis itself was refused" not in words
+
+
+def test_the_trade_name_of_an_expansion_is_left_out_where_it_is_too_unsure(client):
+    """Rods are sold by steps of a few 10⁻⁷/K (common practice): a ± wider than that names none."""
+    assert "glass" in main_of(client, "modern-float") and re.search(r"In the trade this is a “\d+” glass", main_of(client, "modern-float"))
+    words = main_of(client, "modern-boro33")
+    assert "In the trade this is" not in words and re.search(r"± \d+ is wider than the steps", words)
+
+
+def test_no_two_models_share_a_name():
+    from server.physics.table import models, property_models
+
+    names = [model["name"] for model in (*models(), *property_models())]
+    fits = [name for name in names if name.startswith("Open-data fit")]
+    assert len(fits) == len(set(fits)) == 6 and all(" of " in name for name in fits)
+
+
 def test_search_fragment(client):
     text = client.get("/frag/glasses", params={"q": "levantine ii "}).text
     assert "Bet Eli" in text and "Apollonia" not in text
@@ -92,6 +135,7 @@ def test_other_properties_of_a_natron_glass(client):
     text = section(client.get("/glass/fre-levi-ap-mean").text)
     density, index, stiffness = (float(re.search(pattern, text)[1]) for pattern in (r"Density, 20\s°C\s+([\d.]+) ± ", r"index, 20\s°C\s+([\d.]+) ± ", r"modulus, 20\s°C\s+(\d+) ± "))
     assert 2.45 < density < 2.53 and 1.510 < index < 1.525 and 66 < stiffness < 74
+    assert "Liquidus" in text and "None" not in text
     assert "g/cm³" in text and "mN/m" in text and "Huggins–Sun 16" in text and "Dietzel, Kucuk, Lyon" in text
 
 

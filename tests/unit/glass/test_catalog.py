@@ -81,5 +81,5 @@ def test_levantine_two_is_the_stiffest_natron_glass():
 
 def test_verdicts_say_why_in_words():
     rows = {row["name"]: row for row in view.verdict_rows(find("bar-potash-mean").report)}
-    assert "below 61.0 wt%" in rows["Lakatos 1972"]["why"]
+    assert "is below its limit of 61 wt%" in rows["Lakatos 1972"]["why"]
     assert "measured glasses" in rows["Lakatos 1972"]["record"]
