@@ -57,8 +57,8 @@ def cautions(made: dict) -> list[str]:
 
 
 def remarks(made: dict) -> list[str]:
-    """What else is to be known of the estimate."""
-    return [note["text"] for note in made["notes"] if not note["caution"] and note["code"] != "no_expansion_model"]
+    """What else is to be known of the estimate; of its expansion the page tells beside the figure."""
+    return [note["text"] for note in made["notes"] if not note["caution"] and note["code"] not in {"no_expansion_model", "expansion_extrapolated"}]
 
 
 def asked_further(made: dict, verdicts: list[dict]) -> list[dict]:

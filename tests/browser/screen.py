@@ -31,6 +31,13 @@ def broken_words(page: Page, selector: str) -> list[str]:
     return page.evaluate(BROKEN_WORDS, selector)
 
 
+def settled(page: Page) -> None:
+    """Loaded, with what its scripts fetch and draw; the network itself is never idle, since every page asks for the desk."""
+    page.wait_for_load_state("load")
+    page.wait_for_timeout(300)
+    page.wait_for_function("() => !document.querySelector('[aria-busy=true]')")
+
+
 def open_all(page: Page) -> None:
     """Unfold everything that is folded away."""
     page.evaluate("() => document.querySelectorAll('main details').forEach((part) => (part.open = true))")

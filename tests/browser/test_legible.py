@@ -5,7 +5,7 @@ import re
 import pytest
 from playwright.sync_api import expect
 
-from tests.browser.screen import audit, broken_words, no_overflow, open_all
+from tests.browser.screen import audit, broken_words, no_overflow, open_all, settled
 from tests.browser.test_glass import SIZES
 
 COMPARE = "/glass/compare?g=fre-levi-ap-mean&g=modern-boro33&g=typ-eur13&g=bar-cnl-22b&g=ant-potasso-calcic-mean"
@@ -66,9 +66,9 @@ PRINTED = {
 @pytest.mark.parametrize("path", PRINTED)
 def test_the_printed_page(open_page, live_server, path, scheme):
     """Black on white in either theme, without what only a screen can use, with sources, version, day and address at the foot."""
-    page = open_page(SIZES[1], color_scheme=scheme)
+    page = open_page(SIZES[1], color_scheme=scheme, service_workers="block")
     page.goto(live_server.url + path)
-    page.wait_for_load_state("networkidle")
+    settled(page)
     folded = page.locator("main details:not([open])").count()
     page.emulate_media(media="print", color_scheme=scheme)
     page.evaluate("() => window.dispatchEvent(new Event('beforeprint'))")
@@ -87,10 +87,10 @@ def test_the_printed_page(open_page, live_server, path, scheme):
 
 
 def test_a_printed_glass_fits_a_few_sheets(open_page, live_server):
-    page = open_page(SIZES[1])
+    page = open_page(SIZES[1], service_workers="block")
     for path, most in (("/glass/fre-levi-ap-mean", 5), (COMPARE, 3), ("/stand-ins?g=lit-himt", 8)):
         page.goto(live_server.url + path)
-        page.wait_for_load_state("networkidle")
+        settled(page)
         sheets = len(re.findall(rb"/Type\s*/Page\b(?!s)", page.pdf(format="A4", prefer_css_page_size=True)))
         assert 1 <= sheets <= most, (path, sheets)
 
@@ -105,10 +105,10 @@ PAGES = [
 @pytest.mark.parametrize("size", SIZES)
 def test_every_page_names_its_controls_and_lets_a_finger_hit_them(open_page, live_server, size):
     """Labels, headings in order, targets of 44 css px (WCAG 2.2, 2.5.5 enhanced), scopes of heads: nothing missing on any page."""
-    page, found = open_page(size), {}
+    page, found = open_page(size, service_workers="block"), {}
     for path in PAGES:
         page.goto(live_server.url + path)
-        page.wait_for_load_state("networkidle")
+        settled(page)
         open_all(page)
         found[path] = [*audit(page), *([] if no_overflow(page) else ["reaches beyond the side"])]
     assert {path: said for path, said in found.items() if said} == {}
@@ -128,9 +128,9 @@ def test_what_the_audit_looks_for_is_seen(open_page, live_server):
 
 @pytest.mark.parametrize("path", ["/glass", "/glass/new", "/glass/fre-levi-ap-mean", COMPARE, "/pair?a=ver-ven-2&b=modern-fuse96&form=core", "/stand-ins?g=lit-himt", "/intake", "/bench/new"])
 def test_the_focus_is_visible_wherever_the_tab_key_leads(open_page, live_server, path):
-    page = open_page(SIZES[0])
+    page = open_page(SIZES[0], service_workers="block")
     page.goto(live_server.url + path)
-    page.wait_for_load_state("networkidle")
+    settled(page)
     seen = set()
     for _ in range(25):
         page.keyboard.press("Tab")
@@ -149,6 +149,7 @@ def test_what_is_chosen_is_marked_by_more_than_its_colour(open_page, live_server
     """Torch spectacles take the yellow out: a tick stands on the chosen joint, edges bound the working range, curves have dashes and letters."""
     page = open_page(SIZES[0])
     page.goto(f"{live_server.url}/pair?a=ver-ven-2&b=modern-fuse96&form=core")
+    expect(page.locator("html[data-ready=pair]")).to_be_attached()
     marks = page.locator(".joints label").evaluate_all("(all) => all.map((one) => getComputedStyle(one, '::before').content)")
     assert marks == ["none", '"✓"', "none"]
     page.goto(f"{live_server.url}/glass/fre-levi-ap-mean")
