@@ -39,7 +39,14 @@ def combined_table(prop: str, what: str) -> np.ndarray:
     """What the combined answers showed: c68 and c95 (factors on the models' spread), bias, by (answered or extrapolated, family)."""
     families = [family["key"] for family in table("families")["families"]]
     counted = table("accuracy")["combined"]
-    return np.array([[(counted[f][s].get(prop) or counted["any"][s][prop])[what] for f in families] for s in STATES])
+    return np.array([[_combined(counted, f, s, prop, what) for f in families] for s in STATES])
+
+
+def _combined(counted: dict, family: str, state: str, prop: str, what: str) -> float:
+    """A family's own count; that of all families where it has none, or, for the bias, too few glasses to speak of one."""
+    found = counted[family][state].get(prop)
+    too_few = found is None or (what == "bias" and found.get("n", 0) < table("rules")["minimum_glasses"])
+    return (counted["any"][state][prop] if too_few else found)[what]
 
 
 def pair_factors(prop: str, distance_mol: np.ndarray) -> np.ndarray:

@@ -50,6 +50,19 @@ def first_broken(glasses: Glasses, bounds: list[dict]) -> np.ndarray:
     return first
 
 
+def edge(glasses: Glasses, bound: dict, width_share: float) -> np.ndarray:
+    """How far a glass has come towards a bound and beyond, shape (n,): 0 well inside, 0.5 on the limit, 1 well outside.
+
+    The way from 0 to 1 is width_share of the span between the limits, or of the one limit there is.
+    """
+    value, low, high = measured(glasses, bound), bound.get("min"), bound.get("max")
+    width = width_share * (abs(low) if high is None else high - (low or 0.0))
+    if not width > 0:
+        return np.where(holds(glasses, bound), 0.0, 1.0)
+    beyond = np.maximum(-np.inf if low is None else low - value, -np.inf if high is None else value - high)
+    return np.clip(beyond / width + 0.5, 0.0, 1.0)
+
+
 def family_index(glasses: Glasses, families: list[dict]) -> np.ndarray:
     """Index of the first family whose rules all hold, shape (n,). The last family has no rule."""
     found = np.full(len(glasses.wt), -1)

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from server.physics.accuracy import combined_table, u_table
-from server.physics.bounds import EPS, Glasses, first_broken
+from server.physics.bounds import EPS, Glasses, edge, first_broken
 from server.physics.table import table
 
 ANSWERED, EXTRAPOLATED, STOOD_ASIDE, REFUSED = range(4)
@@ -17,12 +17,13 @@ STATES = ("answered", "extrapolated", "stood_aside", "refused")
 
 @dataclass
 class Verdict:
-    """What one model said of n glasses. state and broken are (n,); values and u are (levels, n)."""
+    """What one model said of n glasses. state, broken, ignored_wt and edge are (n,); values and u are (levels, n)."""
 
     model: dict
     state: np.ndarray
     broken: np.ndarray
     ignored_wt: np.ndarray
+    edge: np.ndarray
     values: np.ndarray
     u: np.ndarray
 
@@ -81,6 +82,27 @@ def may_answer(model: dict, glasses: Glasses, open_to: np.ndarray, far: np.ndarr
     return np.where(open_to, state, REFUSED), broken, ignored
 
 
+def edge_of(model: dict, glasses: Glasses, ignored: np.ndarray, far: np.ndarray | None) -> np.ndarray:
+    """How far a glass is from the middle of what a model knows, shape (n,): 0 inside, 1 well outside; the ± goes from one count to the other.
+
+    The furthest of its bounds, of what it ignores, and of a learned model's distance. Widths: data/rules.json under 'edge'.
+    """
+    rule, note = table("rules")["edge"], table("rules")["ignored"]["note_above_wt"]
+    parts = [edge(glasses, bound, rule["bound_share"]) for bound in model["bounds"]]
+    parts.append(np.clip((ignored - note) / rule["ignored_wt"] + 0.5, 0.0, 1.0))
+    if far is not None:
+        start, end = (share * model["domain"]["bounds"] for share in rule["distance_shares"])
+        parts.append(np.clip((far - start) / (end - start), 0.0, 1.0))
+    return np.max(parts, axis=0)
+
+
+def between(counted: np.ndarray, edge_share: np.ndarray, shares: np.ndarray) -> np.ndarray:
+    """A count by (inside or outside, family) for each glass (n,), from the one to the other by its edge; the one there is where the other is not."""
+    inside, outside = shares @ counted[0], shares @ counted[1]
+    inside, outside = np.where(np.isfinite(inside), inside, outside), np.where(np.isfinite(outside), outside, inside)
+    return inside + edge_share * (outside - inside)
+
+
 def ask(model: dict, glasses: Glasses, shares: np.ndarray, open_to: np.ndarray, props: tuple[str, ...], said: tuple) -> Verdict:
     """One model's verdict on what it said: (values (levels, n), distance or None). A value that is no number refuses.
 
@@ -88,18 +110,21 @@ def ask(model: dict, glasses: Glasses, shares: np.ndarray, open_to: np.ndarray, 
     """
     values, far = said
     state, broken, ignored = may_answer(model, glasses, open_to, far)
-    u = np.array([by_family(u_table(model["key"], p), state, shares) for p in props])
+    near_edge = edge_of(model, glasses, ignored, far)
+    u = np.array([between(u_table(model["key"], p), near_edge, shares) for p in props])
     sound = np.isfinite(values).all(axis=0) & np.isfinite(u).all(axis=0)
     state = np.where((state <= EXTRAPOLATED) & ~sound, REFUSED, state)
-    return Verdict(model, state, broken, ignored, values, u)
+    return Verdict(model, state, broken, ignored, near_edge, values, u)
 
 
 def combine(verdicts: list[Verdict], shares: np.ndarray, props: tuple[str, ...]) -> Combined:
-    """Models inside their bounds where there is one, else those that may be carried further."""
+    """Models inside their bounds where there is one, else those that may be carried further: learned ones where one can."""
     states = np.array([v.state for v in verdicts])
     best = states.min(axis=0)
     state = np.where(best <= EXTRAPOLATED, best, REFUSED)
     used = (states == best) & (best <= EXTRAPOLATED)
+    learned = np.array([v.model["kind"] == "learned" for v in verdicts])[:, None]
+    used &= (best != EXTRAPOLATED) | learned | ~(used & learned).any(axis=0)
     weights = [np.where(part, 1.0 / v.u**2, 0.0) for v, part in zip(verdicts, used, strict=True)]
     total = sum(weights)
     total = np.where(total > 0, total, np.nan)

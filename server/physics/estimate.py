@@ -187,9 +187,9 @@ def _range_u(state: np.ndarray, shares: np.ndarray, spread: np.ndarray, analysis
 def _range_spread_u(viscosity: c.Combined, shares) -> np.ndarray:
     """Spread of working minus softening point (n,): the errors of the two go together, so their width is counted by itself."""
     square, weights = np.zeros(len(shares)), np.zeros(len(shares))
-    for v in viscosity.verdicts:
-        u = c.by_family(c.u_table(v.model["key"], "range"), v.state, shares)
-        takes_part = (v.state == viscosity.state) & (v.state <= c.EXTRAPOLATED) & np.isfinite(u)
+    for v, part in zip(viscosity.verdicts, viscosity.weights, strict=True):
+        u = c.between(c.u_table(v.model["key"], "range"), v.edge, shares)
+        takes_part = (part[1] > 0) & np.isfinite(u)
         weight = np.where(takes_part, 1.0 / v.u[1] ** 2, 0.0)
         square = square + weight * np.where(takes_part, u, 0.0) ** 2
         weights = weights + weight

@@ -2,7 +2,7 @@
 // `data` is the bundle that the server makes of its own model files; tests prove both equal in a real browser.
 import { Composition } from "./composition.js";
 import { defaultSd, propagated, totalSd } from "./analysis.js";
-import { combine, firstPassed, furthestApart } from "./combine.js";
+import { between, combine, edgeOf, firstPassed, furthestApart } from "./combine.js";
 import { EPS, answer, familyShares, firstBroken, sumOf } from "./evaluate.js";
 
 const POINTS = ["working", "softening", "annealing"];
@@ -129,9 +129,10 @@ export class Estimator {
     if (state <= EXTRAPOLATED && ignored > rules.refuse_above_wt + EPS) state = REFUSED;
     if (!open) state = REFUSED;
     const side = state === 0 ? "inside" : "outside";
-    const u = props.map((prop) => this.uOf(model.key, shares, side, prop));
+    const edge = edgeOf(model, glass, ignored, far, this.data.rules);
+    const u = props.map((prop) => this.uOf(model.key, shares, edge, prop));
     if (state <= EXTRAPOLATED && ![...values, ...u].every(Number.isFinite)) state = REFUSED;
-    return { model, state, broken, ignored, side, values, u };
+    return { model, state, broken, ignored, side, edge, values, u };
   }
 
   // the mean over families of what `of(family key)` says, by the glass's shares
@@ -142,11 +143,16 @@ export class Estimator {
   // what the combined answers were worth on measured glasses of such families: factors on the models' spread
   calibrated(state, shares, prop, what) {
     const counted = this.data.accuracy.combined;
-    return this.byFamily(shares, (family) => (counted[family][SIDES[state]][prop] ?? counted.any[SIDES[state]][prop])[what]);
+    return this.byFamily(shares, (family) => {
+      const found = counted[family][SIDES[state]][prop];
+      const tooFew = !found || (what === "bias" && found.n < this.data.rules.minimum_glasses);
+      return (tooFew ? counted.any[SIDES[state]][prop] : found)[what];
+    });
   }
 
-  uOf(model, shares, side, prop) {
-    return this.byFamily(shares, (family) => this.cell(model, family, side, prop)?.u ?? NaN);
+  uOf(model, shares, edge, prop) {
+    const [inside, outside] = ["inside", "outside"].map((side) => this.byFamily(shares, (family) => this.cell(model, family, side, prop)?.u ?? NaN));
+    return between(inside, outside, edge);
   }
 
   calibrate(combined, shares, props) {
@@ -191,7 +197,7 @@ export class Estimator {
     let square = 0;
     let weights = 0;
     for (const v of viscosity.used) {
-      const u = this.uOf(v.model.key, shares, v.side, "range");
+      const u = this.uOf(v.model.key, shares, v.edge, "range");
       if (!Number.isFinite(u)) continue;
       const weight = 1 / v.u[1] ** 2;
       square += weight * u ** 2;

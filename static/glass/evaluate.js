@@ -18,6 +18,15 @@ export function holds(glass, bound) {
   return !("min" in bound && !(value >= bound.min - EPS)) && !("max" in bound && !(value <= bound.max + EPS));
 }
 
+// How far a glass has come towards a bound and beyond: 0 well inside, 0.5 on the limit, 1 well outside.
+export function edge(glass, bound, widthShare) {
+  const [value, low, high] = [measured(glass, bound), bound.min, bound.max];
+  const width = widthShare * (high === undefined ? Math.abs(low) : high - (low ?? 0));
+  if (!(width > 0)) return holds(glass, bound) ? 0 : 1;
+  const beyond = Math.max(low === undefined ? -Infinity : low - value, high === undefined ? -Infinity : value - high);
+  return Math.min(Math.max(beyond / width + 0.5, 0), 1);
+}
+
 // How far a glass counts with each family, adding up to 1: no jump at a limit between two.
 export function familyShares(glass, { families, blend }) {
   let left = 1;
