@@ -2,6 +2,7 @@
 
 import csv
 import math
+import re
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from itertools import islice, repeat
@@ -23,6 +24,7 @@ from server.physics.report import report, sentence_form
 CHUNK_ROWS = 20_000
 NO_MODEL = {"no_viscosity_model": "viscosity", "no_expansion_model": "expansion"}
 _SUBSCRIPTS = str.maketrans("₀₁₂₃₄₅₆₇₈₉", "0123456789")
+_WT_PCT = re.compile(r"[\s_]*[\[(,]?\s*(wt|mass|weight)[\s.-]*%\s*[\])]?$", re.IGNORECASE)
 _BY_LOWER = {name.lower(): name for name in OXIDES}
 
 
@@ -56,7 +58,7 @@ class Header:
 
 def read_header(cells: list[str]) -> Header:
     """Raises Refused where there is no id column, no oxide, or an oxide twice."""
-    names = [cell.strip().translate(_SUBSCRIPTS) for cell in cells]
+    names = [_WT_PCT.sub("", cell.strip().translate(_SUBSCRIPTS)) for cell in cells]
     lowered = [name.lower() for name in names]
     if "id" not in lowered:
         raise Refused(f"The file has no column called id.{_looks_like(cells)}", code="no_id_column")

@@ -343,3 +343,13 @@ def test_memory_does_not_grow_with_the_file(tmp_path):
 
 def test_methods_of_the_command_are_those_of_the_data():
     assert set(METHODS) < set(analysis.methods())
+
+
+@pytest.mark.parametrize("form", ["{} (wt%)", "{} wt%", "{} [wt.-%]", "{}_wt%", "{} (mass %)"])
+def test_a_heading_may_name_its_unit_where_it_is_weight_per_cent(tmp_path, form):
+    """Headings as tables have them (common practice, no source); any other unit stays unread and is named."""
+    head = ",".join(["id", *(form.format(name) for name in HEAD.split(",")[1:])])
+    (plain,), _ = estimated(tmp_path, f"{HEAD}\na,{FLOAT}\n")
+    (named,), said = estimated(tmp_path, f"{head},Sr (ppm)\na,{FLOAT},40\n")
+    assert named == plain
+    assert "Not read: Sr (ppm)" in said
