@@ -1,5 +1,6 @@
 """What the glass pages print: plain sentences, marks and tables, made from a report."""
 
+import re
 from math import ceil, floor
 
 from server.glass.catalog import Glass
@@ -21,6 +22,9 @@ STATE_WORDS = {"answered": "answered", "extrapolated": "carried further", "stood
 
 NO_CURVE = ANALYSIS_REFUSED | {"no_viscosity_model", "no_sound_curve"}
 SAFETY_END = " Your local rules and the safety data sheets come first."
+ON_TRUST = frozenset({"total_trust", "weathered_suspect"})
+LEAD_FLAME_WT = 5  # above this no way to the flame is offered (judgement; local rules come first)
+NOMINAL = re.compile(r"nominal expansion (\d+)")
 TRADE_STEP_1E7_K = 5  # glasses further apart are expected to fail together (common practice)
 
 
@@ -29,7 +33,8 @@ def lead(made: dict) -> str:
     if made["points"] is None:
         return sentence("lead_refused", {})
     soft, work = made["points"]["softening"], made["points"]["working"]
-    code = "lead_ok" if made["status"] == "ok" else "lead_extrapolated"
+    codes = {note["code"] for note in made["notes"]}
+    code = "lead_extrapolated" if "viscosity_extrapolated" in codes else "lead_on_trust" if codes & ON_TRUST else "lead_ok"
     return sentence(code, {"soft": soft["t_c"], "soft_u": soft["u_k"], "work": work["t_c"]})
 
 
@@ -68,12 +73,26 @@ def asked_further(made: dict, verdicts: list[dict]) -> list[dict]:
     return [v for v in verdicts if made["points"] or v["quantity"] != "viscosity"]
 
 
-def trade_words(alpha: dict) -> str:
-    """What the trade calls such a glass; where the ± is wider than its steps, that it cannot be called anything."""
+def no_flame(made: dict) -> str:
+    """Why no way to the flame is offered; empty where one is."""
+    if made["wt"].get("PbO", 0.0) > LEAD_FLAME_WT:
+        return "No trial in the flame is offered for so much lead: it fumes. A kiln with extraction, by local rules and licensed practice, or leave it cold."
+    if any(note["code"] in {"weathered_surface", "weathered_layer"} for note in made["notes"]):
+        return "No trial is offered by this analysis: it is of a weathered skin and tells nothing of the glass beneath."
+    return ""
+
+
+def trade_words(alpha: dict, name: str = "") -> str:
+    """What the trade would write for such a glass, beside its maker's number where the name has one; where the ± is wider than its steps, that it cannot be called anything."""
     value, u = alpha["value_1e7_k"], alpha["u_1e7_k"]
     if u > TRADE_STEP_1E7_K:
         return f"± {u:.0f} is wider than the steps of about {TRADE_STEP_1E7_K} by which the trade names glass (common practice)"
-    return f"In the trade this is a “{value:.0f}” glass"
+    told = f"The trade would write about {value:.0f} for it; that is calculated, no maker's number"
+    nominal = NOMINAL.search(name)
+    if not nominal:
+        return told
+    gap = value - float(nominal[1])
+    return f"{told}. Its nominal {nominal[1]} " + ("lies within the ±" if abs(gap) <= u else f"lies {abs(gap):.0f} {'below' if gap > 0 else 'above'}: trust the maker's")
 
 
 def short(made: dict) -> str:

@@ -4,7 +4,7 @@ from server.pair.joint import Asked
 from server.physics import retardation
 from server.physics.seal import CLASSES, PPM
 from server.physics.table import table
-from server.web.page import number
+from server.web.page import in_ten, number
 
 FORMS = {
     "strip": {"label": "Two-layer strip", "a": "One glass", "b": "Other glass", "path": "Width of the strip that the light crosses"},
@@ -14,7 +14,7 @@ FORMS = {
 HEADS = ("No predicted conflict", "Watch this pair", "High risk of cracks")
 SURE = 0.84  # one side of ± one u
 SLIGHT_MPA = 4
-EDGES = (0.05, 0.95)
+RISKY = 0.3  # from this chance of high risk on, nothing reassuring is said (judgement)
 
 
 def settled(made: dict) -> bool:
@@ -34,12 +34,14 @@ def is_stretched(asked: Asked) -> bool:
 
 def head(made: dict) -> str:
     """The verdict in a few words."""
-    if settled(made):
-        return HEADS[made["best"]]
-    if is_alike(made) and made["best"] < len(CLASSES) - 1:
-        return "No predicted conflict, but the ± is too wide to promise it"
+    worst, risk = len(CLASSES) - 1, made["chances"][-1]
     likeliest = max(range(len(CLASSES)), key=made["chances"].__getitem__)
-    return f"Cannot say from these analyses; {('low risk', 'the middle class', 'high risk')[likeliest]} is the likeliest"
+    if settled(made) and (risk < RISKY or made["best"] == worst):
+        return HEADS[made["best"]]
+    if is_alike(made) and risk < RISKY and likeliest < worst:
+        return "No predicted conflict, but the ± is too wide to promise it"
+    told = f"Cannot say from these analyses; {('low risk', 'the middle class', 'high risk')[likeliest]} is the likeliest"
+    return f"{told}, high risk {in_ten(risk)}" if risk >= RISKY and likeliest < worst else told
 
 
 def pulled(mpa: float) -> str:
@@ -70,13 +72,6 @@ def lead(asked: Asked, made: dict) -> str:
     else:
         body = f"at the joint {asked.a.name} would be in {force(first)} and {asked.b.name} in {pulled(second['mpa'])}, {mpa(first)} each"
     return f"{head(made)}: {body}."
-
-
-def in_ten(chance: float) -> str:
-    """A chance as one would say it."""
-    if chance < EDGES[0]:
-        return "hardly any chance"
-    return "almost sure" if chance > EDGES[1] else f"about {max(1, min(9, round(10 * chance)))} in 10"
 
 
 def chances(made: dict) -> str:

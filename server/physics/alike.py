@@ -9,6 +9,7 @@ import numpy as np
 
 from server.physics.accuracy import pair_factors
 from server.physics.composition import OXIDES
+from server.physics.seal import below
 from server.physics.table import table
 
 CRITERIA = tuple(c["key"] for c in table("alike")["criteria"])
@@ -37,12 +38,13 @@ class Working:
 
 @dataclass
 class Comparison:
-    """Second glasses less the first, each (criteria, n): difference, its u and u95, and the verdict."""
+    """Second glasses less the first, each (criteria, n): difference, its u and u95, the verdict, and the chance to lie inside the margin."""
 
     difference: np.ndarray
     u: np.ndarray
     u95: np.ndarray
     verdict: np.ndarray
+    chance: np.ndarray
 
 
 def slope_at_softening(upper_k, lower_k):
@@ -112,7 +114,9 @@ def compare(first: Working, second: Working, margins: np.ndarray) -> Comparison:
     distance = distance_mol(first.mol, second.mol)
     factors = np.array([pair_factors(c["counted_as"], distance) for c in table("alike")["criteria"]])
     u, u95 = factors[:, 0] * np.hypot(first.u, second.u), factors[:, 1] * np.hypot(first.u95, second.u95)
-    return Comparison(difference, u, u95, verdicts(difference, u95, margins[:, None]))
+    margin = margins[:, None]
+    chance = below(margin, difference, u, u95) - below(-margin, difference, u, u95)
+    return Comparison(difference, u, u95, verdicts(difference, u95, margin), chance)
 
 
 def verdicts(difference, u95, margin) -> np.ndarray:

@@ -15,7 +15,7 @@ EXPANSION = alike.CRITERIA.index("expansion")
 
 @dataclass(frozen=True)
 class Count:
-    """One criterion of one glass: second less first, its half-widths, the verdict, and what would settle it."""
+    """One criterion of one glass: second less first, its half-widths, the verdict, the chance to lie inside the margin, and what would settle it."""
 
     criterion: dict
     margin: float
@@ -23,6 +23,7 @@ class Count:
     u: float
     u95: float
     verdict: int
+    chance: float
 
     @property
     def is_unsure(self) -> bool:
@@ -81,7 +82,7 @@ def rank(glass: Glass, side: str, others: list[Glass], margins: np.ndarray) -> R
 def _counts(made: alike.Comparison, margins: np.ndarray, i: int) -> list[Count]:
     figures = zip(margins, made.difference[:, i], made.u[:, i], made.u95[:, i], strict=True)
     criteria = alike.table("alike")["criteria"]
-    return [Count(c, *map(float, x), int(v)) for c, x, v in zip(criteria, figures, made.verdict[:, i], strict=True)]
+    return [Count(c, *map(float, x), int(v), float(p)) for c, x, v, p in zip(criteria, figures, made.verdict[:, i], made.chance[:, i], strict=True)]
 
 
 def _apart(other: Glass, expansion: Count) -> Apart:

@@ -24,8 +24,8 @@ def shell_pages() -> list[str]:
 
 
 def fallback_pages() -> list[str]:
-    """Nothing is kept in advance; a page that was opened is kept by the worker's own rule."""
-    return []
+    """The chooser; of rankings, those that were opened are kept by the worker's own rule."""
+    return ["/stand-ins"]
 
 
 def _everything(request: Request) -> list[Glass]:

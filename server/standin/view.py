@@ -3,7 +3,7 @@
 from server.physics import alike
 from server.physics.table import table
 from server.standin.ranking import Count, Ranking, Row, reason_apart
-from server.web.page import number
+from server.web.page import in_ten, number
 
 SHOWN = 10
 REACH = 4.0  # half the width of a picture, in margins
@@ -42,12 +42,19 @@ def amount(count: Count, value: float) -> str:
 
 
 def guess(count: Count) -> str:
-    """The difference as one says it: '12 K hotter, give or take 75'."""
+    """The difference as one says it: '12 K hotter, give or take 30 (75 at 95 %)'."""
     size, digits, unit = abs(count.difference), count.criterion["digits"], count.criterion["unit"]
+    wide = f"give or take {number(count.u, digits)} ({number(count.u95, digits)} at 95 %)"
     if round(size, digits) == 0:
-        return f"no difference, give or take {number(count.u95, digits)} {unit}"
+        return f"no difference in {unit}, {wide}"
     word = count.criterion["more" if count.difference > 0 else "less"]
-    return f"{number(size, digits)} {unit} {word}, give or take {number(count.u95, digits)}"
+    return f"{number(size, digits)} {unit} {word}, {wide}"
+
+
+def chances(row: Row) -> str:
+    """How likely each criterion that cannot be said lies inside its margin; empty where all can be said."""
+    unsure = [f"{c.criterion['label'].lower()} {in_ten(c.chance).removeprefix('about ')}" for c in row.counts if c.is_unsure]
+    return f"Chance inside your margin: {', '.join(unsure)}." if unsure else ""
 
 
 def _named(count: Count) -> str:

@@ -38,6 +38,13 @@ def asset(name: str) -> str:
     return f"/static/{version()}/{name}"
 
 
+def in_ten(chance: float) -> str:
+    """A chance as one would say it."""
+    if chance < 0.05:
+        return "hardly any chance"
+    return "almost sure" if chance > 0.95 else f"about {max(1, min(9, round(10 * chance)))} in 10"
+
+
 def number(value: float | None, digits: int = 0) -> str:
     """A number as one would print it: true minus sign, fixed digits, an en dash for nothing."""
     if value is None:

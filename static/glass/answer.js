@@ -18,7 +18,8 @@ function el(tag, properties = {}, ...children) {
 
 function lead(tool, report) {
   const { softening, working } = report.points;
-  const code = report.status === "ok" ? "lead_ok" : "lead_extrapolated";
+  const onTrust = has(report, "total_trust") || has(report, "weathered_suspect");
+  const code = has(report, "viscosity_extrapolated") ? "lead_extrapolated" : onTrust ? "lead_on_trust" : "lead_ok";
   return tool.sentence(code, { soft: softening.t_c, soft_u: softening.u_k, work: working.t_c });
 }
 

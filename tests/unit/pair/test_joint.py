@@ -69,7 +69,9 @@ def test_nobody_can_say_when_classes_are_spanned():
     made = judge(wide)
     assert not view.settled(made) and view.head(made).startswith("Cannot say from these analyses")
     near = Asked(tight("modern-fuse96", 97.0, 6.0), tight("modern-fuse96", 96.0, 6.0), "strip", 5, 0.5)
-    assert view.head(judge(near)) == "No predicted conflict, but the ± is too wide to promise it"
+    assert view.head(judge(near)).startswith("Cannot say from these analyses") and judge(near)["chances"][-1] >= view.RISKY
+    narrower = Asked(tight("modern-fuse96", 97.0, 3.0), tight("modern-fuse96", 96.0, 3.0), "strip", 5, 0.5)
+    assert view.head(judge(narrower)) == "No predicted conflict, but the ± is too wide to promise it"
     assert "not settled either" in view.direction(near, judge(near))
 
 
@@ -101,3 +103,18 @@ def test_every_form_is_drawn_with_both_words():
 def test_chances_in_words(chance):
     words = view.in_ten(chance)
     assert words == ("hardly any chance" if chance < 0.05 else "almost sure" if chance > 0.95 else f"about {max(1, min(9, round(chance * 10)))} in 10")
+
+
+@given(st.floats(-800, 800), st.floats(5, 500), st.floats(1.2, 4))
+def test_nothing_reassuring_is_said_where_high_risk_is_likely(strain_ppm, u_ppm, tail):
+    """Safety: from 3 chances in 10 of high risk on, the opening names it or says high risk; it never opens with 'No predicted conflict'."""
+    strain, u = strain_ppm * 1e-6, u_ppm * 1e-6
+    low, high = (int(x) for x in seal.class_span(strain, u))
+    chances = [float(x) for x in seal.class_chances(strain, u, tail * u)]
+    for gap in (1.0, 20.0):
+        made = {"strain": {"gap_1e7_k": gap}, "best": int(seal.class_of(strain)), "span": (low, high), "chances": chances}
+        words = view.head(made)
+        if chances[-1] >= view.RISKY:
+            assert "igh risk" in words and not words.startswith("No predicted conflict")
+        if "is the likeliest" in words:
+            assert ("low risk", "the middle class", "high risk")[chances.index(max(chances))] in words

@@ -113,3 +113,15 @@ def test_every_criterion_has_a_margin_with_reason_and_a_test_with_source():
         assert any(t["of"] == c["key"] for t in data["tests"])
     assert all(t["citation"] and t["u95"] > 0 for t in data["tests"])
     assert data == table("alike")
+
+
+@given(st.floats(-80, 80), st.floats(1, 60), st.floats(1, 3), st.floats(1, 50))
+def test_the_chance_inside_the_margin_fits_the_verdict_and_grows_with_the_margin(difference, u, tail, margin):
+    """Two one-sided tests at a fortieth each (Schuirmann 1987): alike leaves at most 5 % outside, differs at most 2.5 % inside."""
+    mol = np.zeros((1, len(g.FLOAT)))
+    first = alike.Working(np.zeros((5, 1)), np.full((5, 1), u), np.full((5, 1), 2 * tail * u), mol)
+    second = alike.Working(np.full((5, 1), difference), np.zeros((5, 1)), np.zeros((5, 1)), mol)
+    narrow, wide = (alike.compare(first, second, np.full(5, m)) for m in (margin, 2 * margin))
+    assert ((narrow.chance >= 0) & (narrow.chance <= wide.chance) & (wide.chance <= 1)).all()
+    assert (narrow.chance[narrow.verdict == alike.ALIKE] >= 0.95 - 1e-6).all()
+    assert (narrow.chance[narrow.verdict == alike.DIFFERS] <= 0.025 + 1e-6).all()

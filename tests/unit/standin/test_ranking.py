@@ -7,7 +7,7 @@ import pytest
 
 from server.errors import Refused
 from server.glass.catalog import glasses
-from server.physics import alike
+from server.physics import alike, seal
 from server.standin import view
 from server.standin.margins import margins_from
 from server.standin.ranking import Count, rank, reason_apart
@@ -86,7 +86,8 @@ def test_a_glass_without_estimate_is_told_so():
 
 def count(difference: float, u95: float, margin: float = 20.0) -> Count:
     verdict = int(alike.verdicts(np.array(difference), np.array(u95), margin))
-    return Count(view.TABLE["criteria"][0], margin, difference, u95 / 2, u95, verdict)
+    chance = float(seal.below(margin, difference, u95 / 2, u95) - seal.below(-margin, difference, u95 / 2, u95))
+    return Count(view.TABLE["criteria"][0], margin, difference, u95 / 2, u95, verdict, chance)
 
 
 def test_places_in_the_picture():
@@ -100,7 +101,7 @@ def test_places_in_the_picture():
 
 
 def test_words():
-    assert view.guess(count(-12, 75)) == "12 K cooler, give or take 75"
-    assert view.guess(count(0.3, 75)) == "no difference, give or take 75 K"
+    assert view.guess(count(-12, 75)) == "12 K cooler, give or take 38 (75 at 95 %)"
+    assert view.guess(count(0.3, 75)) == "no difference in K, give or take 38 (75 at 95 %)"
     assert view.settle_words(count(-12, 75)).startswith("The best guess lies 8 K inside your margin")
     assert view.settle_words(count(50, 75)).startswith("The best guess lies 30 K outside your margin")
