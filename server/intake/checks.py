@@ -55,6 +55,9 @@ def _total(wt: np.ndarray) -> Note | None:
     total, rules, (least, most) = wt.sum(), table("rules")["totals"], limits()["totals"]["tick_wt"]
     if not least <= total <= most:
         return Note("total_far", f"Not ticked: the total is {total:.1f}, outside {least}–{most}. Something is missing, counted twice, or in another unit.", True, True)
+    if not rules["trust"][0] <= total <= rules["trust"][1]:
+        limit = f"below {rules['trust'][0]}" if total < 100 else f"above {rules['trust'][1]}"
+        return Note("total_no_estimate", f"The total is {total:.1f}. It can be kept, but nothing is estimated {limit}.", True)
     if not rules["accept"][0] <= total <= rules["accept"][1]:
         side = "below" if total < 100 else "above"
         return Note("total_off", f"The total is {total:.1f}, {side} the usual {rules['accept'][0]}–{rules['accept'][1]}.", not rules["note"][0] <= total <= rules["note"][1])

@@ -13,6 +13,7 @@ from server.intake.columns import KEPT_AS, Column, analyte_of, column_of, correc
 from server.intake.reading import Grid
 from server.intake.twice import counted_once
 
+MOST_ELEMENT_WT = 60  # no glass holds more of one element; silicon decides for its table, since iron may stand in ppm among wt%
 LOOK_FOR_HEADINGS_IN = 40
 
 
@@ -106,8 +107,9 @@ def _settled(columns: list[Column], cells: list[list[str]], caption_unit: str, c
     """Columns with their unit, no amount counted twice, and each sd beside what it belongs to."""
     default = caption_unit if caption_unit in ("wt", "mol", "ppm") else ""
     columns = [corrected(column, *corrections[i]) if i in corrections else column for i, column in enumerate(columns)]
-    majors = [_amounts(values) for column, values in zip(columns, cells, strict=True) if column.role == "element" and not column.unit and column.of in words()["majors"]]
-    is_all_ppm = any(amounts and median(amounts) > 60 for amounts in majors)
+    plain = [(c.of, _amounts(v)) for c, v in zip(columns, cells, strict=True) if c.role == "element" and not c.unit and c.of in words()["majors"]]
+    silicon = [amounts for of, amounts in plain if of == "Si" and amounts]
+    is_all_ppm = any(amounts and median(amounts) > MOST_ELEMENT_WT for amounts in silicon or [amounts for _, amounts in plain])
     columns = [_with_unit(column, values, default, is_all_ppm) for column, values in zip(columns, cells, strict=True)]
     return _beside(counted_once(_with_name(columns, cells, corrections), cells, corrections))
 
@@ -123,7 +125,7 @@ def _with_unit(column: Column, values: list[str], default: str, is_all_ppm: bool
         return replace(column, unit="ppm", is_sure=False, why="no unit given; most figures above 100, so taken as ppm")
     if default == "ppm":
         return replace(column, unit="ppm")
-    is_share = column.of in words()["majors"] and amounts and not is_all_ppm
+    is_share = column.of in words()["majors"] and amounts and not is_all_ppm and median(amounts) <= MOST_ELEMENT_WT
     why = f"no unit given; taken as {'wt% of the element' if is_share else 'ppm of the element'}"
     return replace(column, unit="wt" if is_share else "ppm", is_sure=False, why=why)
 

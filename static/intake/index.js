@@ -77,6 +77,7 @@ function show(html, isFirst) {
   count();
   if (!isFirst) return;
   $("#remembered").hidden = !remembered(fingerprint());
+  if (remembered(fingerprint())) useRemembered();
   $("#understood-head").focus({ preventScroll: true });
   $("#understood-head").scrollIntoView({ block: "start" });
 }
@@ -244,6 +245,11 @@ function arrives(event) {
 
 function useRemembered() {
   said = { ...fresh(), ...remembered(fingerprint()), sheet: said.sheet };
+  read();
+}
+
+function readAfresh() {
+  said = { ...fresh(), sheet: said.sheet };
   $("#remembered").hidden = true;
   read();
 }
@@ -265,8 +271,7 @@ for (const name of ABOUT) {
 $("#understood").addEventListener("change", changed);
 $("#understood").addEventListener("input", named);
 $("#understood").addEventListener("click", tickMany);
-$("#use-remembered").addEventListener("click", useRemembered);
-$("#leave-remembered").addEventListener("click", () => ($("#remembered").hidden = true));
+$("#read-afresh").addEventListener("click", readAfresh);
 $("#keep").addEventListener("click", keep);
 
 const earlier = draft();

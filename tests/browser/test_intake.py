@@ -111,8 +111,6 @@ def test_blank_names_mean_the_name_above_only_when_the_person_says_so(open_page,
     expect(page.locator("#understood-head")).to_have_text("2 of 7 glasses ticked")
     open_intake(page, live_server.url)
     read(page, t.SPOTS)
-    expect(page.locator("#blank")).to_have_value("own")
-    page.locator("#use-remembered").click()
     expect(page.locator("#blank")).to_have_value("above")
     expect(row(page, "VR-03").filter(has_text="mean, n = 3").locator("input")).to_be_checked()
 
@@ -127,7 +125,7 @@ def test_a_figure_is_shown_in_the_unit_it_was_written_in(open_page, live_server)
     expect(figures.nth(3).locator("td").nth(1)).to_have_text("1240 ppm± 31 ppm")
 
 
-def test_the_same_headings_are_offered_the_same_reading(open_page, live_server):
+def test_the_same_headings_are_read_the_same_way_again(open_page, live_server):
     page = open_page(SIZES[0])
     open_intake(page, live_server.url)
     read(page, TABLE)
@@ -137,9 +135,10 @@ def test_the_same_headings_are_offered_the_same_reading(open_page, live_server):
     open_intake(page, live_server.url)
     read(page, TABLE.replace("69,5", "68,8"))
     expect(page.locator("#remembered")).to_be_visible()
-    expect(page.locator("[data-column]", has_text="Gehalt X")).to_contain_text("please check")
-    page.locator("#use-remembered").click()
     expect(page.locator("[data-column]", has_text="Gehalt X")).to_contain_text("As you said")
+    page.locator("#read-afresh").click()
+    expect(page.locator("[data-column]", has_text="Gehalt X")).to_contain_text("please check")
+    expect(page.locator("#remembered")).to_be_hidden()
     read(page, "Sample;SiO2;Na2O\nL;70;17")
     expect(page.locator("#remembered")).to_be_hidden()
 

@@ -105,3 +105,13 @@ def test_a_line_of_mean_and_sd_under_the_oxides():
     made = laid_out(read_text("Sample;SiO2;;Na2O;\n;wt%;;wt%;\n;Mean;SD;Mean;2σ\nA;69,5;0,4;17,1;0,6"), {})
     assert [(c.role, c.of, c.factor) for c in made.columns[1:]] == [("oxide", "SiO2", 1), ("sd", "SiO2", 1), ("oxide", "Na2O", 1), ("sd", "Na2O", 0.5)]
     assert len(made.lines) == 1
+
+
+def test_iron_in_ppm_does_not_make_a_table_of_element_shares_ppm():
+    """Common practice, no source: majors as wt% of the element beside iron and traces in ppm. Silicon of 32 can only be wt%."""
+    from tests.unit.intake.test_rows import read
+
+    made = read("Sample,Si,Na,Ca,K,Al,Mg,Fe,Mn (ppm)\nA,32.5,12.6,5.7,0.6,1.2,0.4,3500,800\nB,32.1,12.9,5.5,0.5,1.3,0.4,3900,650")
+    units = {c.of: c.unit for c in made.table.columns if c.role == "element"}
+    assert units == {"Si": "wt", "Na": "wt", "Ca": "wt", "K": "wt", "Al": "wt", "Mg": "wt", "Fe": "ppm", "Mn": "ppm"}
+    assert all(95 < line.total_wt < 103 for line in made.lines)

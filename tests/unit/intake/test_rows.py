@@ -124,7 +124,7 @@ HEAD = "Sample,Family,SiO2,Na2O,K2O,CaO,Al2O3,Total\n"
 
 
 @pytest.mark.parametrize(("row", "method", "code"), [
-    ("A,,69,16,0.6,8,2.4,", "not stated", "total_off"), ("A,,60,12,0.6,8,2.4,", "not stated", "total_far"), ("A,,69,17,1,9,2.5,94.1", "not stated", "total_differs"),
+    ("A,,69,16,0.6,8,2.4,", "not stated", "total_off"), ("A,,60,12,0.6,8,2.4,", "not stated", "total_far"), ("A,,60,16,0.6,7.5,2.4,", "not stated", "total_no_estimate"), ("A,,69,17,1,9,2.5,94.1", "not stated", "total_differs"),
     ("A,,69.4,17,1,10,2.6,", "not stated", "by_difference"), ("A,natron,80,7,1,8,3,", "not stated", "alkali_low"), ("A,wood ash,68,3,4,20,4,", "not stated", "alkali_low"), ("A,,85,3,1,7,3,", "not stated", "alkali_low"),
     ("A,natron,69,15,0.6,8,2.4,", "epma-icp", "soda_loss"), ("A,,88,0,1,8,3,", "portable-xrf", "no_soda"), ("A,,88,,,8,3,", "not stated", "no_alkali"),
 ])
