@@ -24,8 +24,8 @@ def shell_pages() -> list[str]:
 
 
 def fallback_pages() -> list[str]:
-    """The chooser; of rankings, those that were opened are kept by the worker's own rule."""
-    return ["/stand-ins"]
+    """Nothing is kept in advance: the chooser would stand in for a ranking that was asked for. What was opened is kept by the worker's own rule."""
+    return []
 
 
 def _everything(request: Request) -> list[Glass]:

@@ -90,6 +90,6 @@ def test_unknown_glasses_and_sides_are_refused(client, params, status):
     assert client.get("/stand-ins", params=params).status_code == status
 
 
-def test_the_chooser_is_kept_in_advance_and_says_that_ranking_needs_the_desk(client):
+def test_nothing_is_kept_in_advance_so_an_unseen_page_says_that_it_needs_the_desk(client):
     assert "Ranking needs the desk" in client.get("/stand-ins").text
-    assert '"/stand-ins"' in client.get("/sw.js").text.split(";\n", 1)[0]
+    assert '"/stand-ins"' not in client.get("/sw.js").text.split(";\n", 1)[0]
