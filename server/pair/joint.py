@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from server.glass.catalog import Glass
-from server.physics import alike, retardation, seal
+from server.physics import alike, chance, retardation, seal
 from server.physics.accuracy import pair_factors
 from server.physics.table import table
 
@@ -40,7 +40,7 @@ def judge(asked: Asked) -> dict:
         "chances": [float(x) for x in seal.class_chances(strain["value"], strain["u"], strain["u95"])],
         "best": int(seal.class_of(strain["value"])),
         "span": tuple(int(x) for x in seal.class_span(strain["value"], strain["u"])),
-        "sign_chance": 1.0 - float(seal.below(0.0, abs(strain["value"]), strain["u"], strain["u95"])),
+        "sign_chance": 1.0 - float(chance.below(0.0, abs(strain["value"]), strain["u"], strain["u95"])),
         "rows": [_row(row, strain) for row in unit],
         "polariser": polariser(asked, strain),
         "thread": thread(strain),

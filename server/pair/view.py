@@ -14,7 +14,8 @@ FORMS = {
 HEADS = ("No predicted conflict", "Watch this pair", "High risk of cracks")
 SURE = 0.84  # one side of ± one u
 SLIGHT_MPA = 4
-RISKY = 0.3  # from this chance of high risk on, nothing reassuring is said (judgement)
+LIKELY = ("low risk", "the middle class (watch)", "high risk")
+WORTH_SAYING = 0.25  # from here a chance is said as 3 in 10, and nothing reassures (judgement)
 
 
 def settled(made: dict) -> bool:
@@ -33,15 +34,22 @@ def is_stretched(asked: Asked) -> bool:
 
 
 def head(made: dict) -> str:
-    """The verdict in a few words."""
-    worst, risk = len(CLASSES) - 1, made["chances"][-1]
-    likeliest = max(range(len(CLASSES)), key=made["chances"].__getitem__)
-    if settled(made) and (risk < RISKY or made["best"] == worst):
-        return HEADS[made["best"]]
-    if is_alike(made) and risk < RISKY and likeliest < worst:
+    """The verdict in a few words; it reassures only where high risk has less than 3 in 10."""
+    high, last = made["chances"][-1], len(CLASSES) - 1
+    likeliest, how = _likeliest(made["chances"])
+    also = f", but high risk has {in_ten(high)}" if high >= WORTH_SAYING and likeliest != last else ""
+    if settled(made) and not (also and made["best"] == 0):
+        return HEADS[made["best"]] + also
+    if is_alike(made) and likeliest == 0 and not also:
         return "No predicted conflict, but the ± is too wide to promise it"
-    told = f"Cannot say from these analyses; {('low risk', 'the middle class', 'high risk')[likeliest]} is the likeliest"
-    return f"{told}, high risk {in_ten(risk)}" if risk >= RISKY and likeliest < worst else told
+    return f"Cannot say: {LIKELY[likeliest]} is {how}, {in_ten(made['chances'][likeliest])}{also}"
+
+
+def _likeliest(chances: list[float]) -> tuple[int, str]:
+    """Index of the likeliest class; of two that are said alike the graver, and then not as the likeliest."""
+    said = [in_ten(chance) for chance in chances]
+    likeliest = max(i for i, words in enumerate(said) if words == said[max(range(len(chances)), key=chances.__getitem__)])
+    return likeliest, "the likeliest" if said.count(said[likeliest]) == 1 else "as likely as any"
 
 
 def pulled(mpa: float) -> str:
@@ -71,7 +79,8 @@ def lead(asked: Asked, made: dict) -> str:
         body = f"a long core would be in {force(first)}, {mpa(first)}, and its shell in {pulled(second['mpa'])} round the joint, {mpa(second)}"
     else:
         body = f"at the joint {asked.a.name} would be in {force(first)} and {asked.b.name} in {pulled(second['mpa'])}, {mpa(first)} each"
-    return f"{head(made)}: {body}."
+    verdict = head(made)
+    return f"{verdict}: {body}." if verdict in HEADS else f"{verdict}. By the best estimate {body}."
 
 
 def chances(made: dict) -> str:
@@ -98,7 +107,9 @@ def ppm(value: float) -> str:
 def trade(made: dict) -> str:
     """What lampworkers expect of this difference in expansion."""
     rule, gap = table("seal")["trade"], abs(made["strain"]["gap_1e7_k"])
-    return next((words for limit, words in rule["up_to_1e7_k"] if gap < limit), rule["beyond"])
+    words = next((words for limit, words in rule["up_to_1e7_k"] if gap < limit), rule["beyond"])
+    wide = made["chances"][-1] >= WORTH_SAYING and gap < table("seal")["alike_below_1e7_k"]
+    return f"{words} (common practice)." + (" That holds only if they truly lie so close, and these ± cannot promise it." if wide else "")
 
 
 def _swatch(nm: float, label: str) -> dict:

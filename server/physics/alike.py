@@ -8,8 +8,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from server.physics.accuracy import pair_factors
+from server.physics.chance import within
 from server.physics.composition import OXIDES
-from server.physics.seal import below
 from server.physics.table import table
 
 CRITERIA = tuple(c["key"] for c in table("alike")["criteria"])
@@ -108,15 +108,14 @@ def compare(first: Working, second: Working, margins: np.ndarray) -> Comparison:
     """Second less first, with verdicts against margins (criteria,) in each criterion's unit.
 
     first and second are (criteria, n), or (criteria, 1) against (criteria, n). Half-widths add as squares, times what pairs of measured
-    glasses as far apart showed (alike.json, independence); no pair of steepness was measured, so it takes that of the width.
+    glasses as far apart showed (alike.json, differences); no pair of steepness was measured, so it takes that of the width.
     """
     difference = second.value - first.value
     distance = distance_mol(first.mol, second.mol)
     factors = np.array([pair_factors(c["counted_as"], distance) for c in table("alike")["criteria"]])
     u, u95 = factors[:, 0] * np.hypot(first.u, second.u), factors[:, 1] * np.hypot(first.u95, second.u95)
     margin = margins[:, None]
-    chance = below(margin, difference, u, u95) - below(-margin, difference, u, u95)
-    return Comparison(difference, u, u95, verdicts(difference, u95, margin), chance)
+    return Comparison(difference, u, u95, verdicts(difference, u95, margin), within(margin, difference, u, u95))
 
 
 def verdicts(difference, u95, margin) -> np.ndarray:

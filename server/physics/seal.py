@@ -4,19 +4,16 @@ Elastic below the set point, equal stiffness unless stated. Misfit is positive w
 a is then in tension. Stress is positive in tension. Constants and their sources: data/seal.json. Everything takes arrays.
 """
 
-from math import erf
-
 import numpy as np
 
+from server.physics.chance import within
 from server.physics.curve import isokom_vft
 from server.physics.table import table
 
-Z95 = 1.959964
 PPM = 1e-6
 PER_1E7 = 1e-7
 CLASSES = ("low", "watch", "high")
 THREAD = 16.0 / (3.0 * np.pi)  # round thread of two equal half-moons
-_phi = np.vectorize(lambda z: 0.5 * (1.0 + erf(z / 2.0**0.5)), otypes=[float])
 
 
 def set_point_c(vft: dict) -> float:
@@ -35,25 +32,11 @@ def misfit_u(alpha_a_1e7, alpha_b_1e7, u_a_1e7, u_b_1e7, set_c, set_u_k):
     return np.hypot(from_alpha, np.abs(np.asarray(alpha_a_1e7) - alpha_b_1e7) * PER_1E7 * set_u_k)
 
 
-def below(limit, value, u68, u95):
-    """Probability that the true value lies below a limit. The normal score runs straight from 0 through u68 (0.994) to u95 (1.96) and on.
-
-    So 68 and 95 of 100 lie within u68 and u95, as counted, whatever the tails between.
-    """
-    z68 = 0.994458
-    x = np.abs(np.asarray(limit, dtype=float) - value)
-    with np.errstate(divide="ignore", invalid="ignore"):
-        slope = (Z95 - z68) / np.maximum(u95 - u68, 1e-3 * u68)
-        score = np.where(x <= u68, z68 * x / u68, z68 + (x - u68) * slope)
-    score = np.where(np.asarray(u68) > 0, score, np.where(x > 0, np.inf, 0.0))
-    return _phi(np.sign(limit - value) * score)
-
-
 def class_chances(strain, u68, u95):
     """Probabilities of low, watch and high, shape (3, ...), of the true size of the misfit."""
     rule = table("seal")["classes"]
     low, high = rule["low_below_ppm"] * PPM, rule["high_above_ppm"] * PPM
-    inside = [below(x, strain, u68, u95) - below(-x, strain, u68, u95) for x in (low, high)]
+    inside = [within(x, strain, u68, u95) for x in (low, high)]
     return np.array([inside[0], inside[1] - inside[0], 1.0 - inside[1]])
 
 

@@ -67,12 +67,49 @@ def test_settled_pairs_are_said_plainly():
 def test_nobody_can_say_when_classes_are_spanned():
     wide = Asked(tight("modern-fuse96", 103.0, 6.0), tight("modern-fuse96", 96.0, 6.0), "strip", 5, 0.5)
     made = judge(wide)
-    assert not view.settled(made) and view.head(made).startswith("Cannot say from these analyses")
-    near = Asked(tight("modern-fuse96", 97.0, 6.0), tight("modern-fuse96", 96.0, 6.0), "strip", 5, 0.5)
-    assert view.head(judge(near)).startswith("Cannot say from these analyses") and judge(near)["chances"][-1] >= view.RISKY
-    narrower = Asked(tight("modern-fuse96", 97.0, 3.0), tight("modern-fuse96", 96.0, 3.0), "strip", 5, 0.5)
-    assert view.head(judge(narrower)) == "No predicted conflict, but the ± is too wide to promise it"
+    assert not view.settled(made) and view.head(made).startswith("Cannot say: high risk is the likeliest, about 6 in 10")
+    near = Asked(tight("modern-fuse96", 97.0, 1.8), tight("modern-fuse96", 96.0, 1.8), "strip", 5, 0.5)
+    assert view.head(judge(near)) == "No predicted conflict, but the ± is too wide to promise it"
     assert "not settled either" in view.direction(near, judge(near))
+
+
+SAID = ("low risk", "watch", "high risk")
+
+
+def verdict_of(strain: float, u: float, u95: float, gap: float) -> tuple[dict, str]:
+    """A judgement made of its four figures alone, and its headline."""
+    made = {
+        "strain": {"value": strain, "u": u, "u95": u95, "gap_1e7_k": gap},
+        "chances": [float(x) for x in seal.class_chances(strain, u, u95)],
+        "best": int(seal.class_of(strain)),
+        "span": tuple(int(x) for x in seal.class_span(strain, u)),
+    }
+    return made, view.head(made)
+
+
+@settings(max_examples=2000, deadline=None)
+@given(st.floats(-900e-6, 900e-6), st.floats(1e-6, 900e-6), st.floats(1.0, 4.0), st.floats(200, 900))
+def test_the_headline_never_reassures_against_its_own_chances(strain, u, widening, cooled_k):
+    made, head = verdict_of(strain, u, u * widening, strain / cooled_k * 1e7)
+    low, watch, high = made["chances"]
+    if high >= 0.3:
+        assert head.startswith(("Cannot say", "High risk", "Watch this pair")) and "high risk" in head.lower()
+    if max(low, watch, high) < 0.6:
+        named = head.split(",")[0].replace("Cannot say: ", "") if head.startswith("Cannot say") else "low risk"
+        index = next(i for i, word in enumerate(SAID) if word in named)
+        assert made["chances"][index] >= max(low, watch, high) - 0.1  # said alike: within one in ten
+        assert ("the likeliest" not in head) or made["chances"][index] == max(low, watch, high)
+    if head.startswith("No predicted conflict"):
+        assert high < 0.3 and low == max(low, watch, high)
+    if head == "High risk of cracks":
+        assert high > 0.6
+
+
+def test_a_wide_pair_of_the_catalogue_is_not_called_safe():
+    pair = asked("lit-rom-sb", "modern-soft104", "trail", 2)
+    made = judge(pair)
+    assert made["chances"][2] > 0.3
+    assert view.lead(pair, made).startswith("Cannot say: high risk is ") and "cannot promise it" in view.trade(made)
 
 
 @pytest.mark.parametrize("form", FORMS)
@@ -104,17 +141,3 @@ def test_chances_in_words(chance):
     words = view.in_ten(chance)
     assert words == ("hardly any chance" if chance < 0.05 else "almost sure" if chance > 0.95 else f"about {max(1, min(9, round(chance * 10)))} in 10")
 
-
-@given(st.floats(-800, 800), st.floats(5, 500), st.floats(1.2, 4))
-def test_nothing_reassuring_is_said_where_high_risk_is_likely(strain_ppm, u_ppm, tail):
-    """Safety: from 3 chances in 10 of high risk on, the opening names it or says high risk; it never opens with 'No predicted conflict'."""
-    strain, u = strain_ppm * 1e-6, u_ppm * 1e-6
-    low, high = (int(x) for x in seal.class_span(strain, u))
-    chances = [float(x) for x in seal.class_chances(strain, u, tail * u)]
-    for gap in (1.0, 20.0):
-        made = {"strain": {"gap_1e7_k": gap}, "best": int(seal.class_of(strain)), "span": (low, high), "chances": chances}
-        words = view.head(made)
-        if chances[-1] >= view.RISKY:
-            assert "igh risk" in words and not words.startswith("No predicted conflict")
-        if "is the likeliest" in words:
-            assert ("low risk", "the middle class", "high risk")[chances.index(max(chances))] in words

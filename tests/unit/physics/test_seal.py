@@ -5,7 +5,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from server.physics import seal
+from server.physics import chance, seal
 
 ALPHA = st.floats(20, 160)
 SET = st.floats(400, 750)
@@ -45,10 +45,10 @@ def test_what_contracts_more_is_pulled(strain, share):
 def test_chances_sum_to_one_and_keep_to_the_counts(strain, u, tail):
     chances = seal.class_chances(strain, u, u * tail)
     assert chances.sum() == pytest.approx(1) and (chances >= -1e-12).all()
-    assert seal.below(strain + u, strain, u, u * tail) == pytest.approx(0.84, abs=1e-4)
-    assert seal.below(strain - u, strain, u, u * tail) == pytest.approx(0.16, abs=1e-4)
+    assert chance.below(strain + u, strain, u, u * tail) == pytest.approx(0.84, abs=1e-4)
+    assert chance.below(strain - u, strain, u, u * tail) == pytest.approx(0.16, abs=1e-4)
     if tail > 1.1:
-        assert seal.below(strain + u * tail, strain, u, u * tail) == pytest.approx(0.975, abs=1e-4)
+        assert chance.below(strain + u * tail, strain, u, u * tail) == pytest.approx(0.975, abs=1e-4)
 
 
 @given(STRAIN, U, st.floats(1, 5))

@@ -7,7 +7,8 @@ import pytest
 
 from server.errors import Refused
 from server.glass.catalog import glasses
-from server.physics import alike, seal
+from server.physics import alike
+from server.physics.chance import within
 from server.standin import view
 from server.standin.margins import margins_from
 from server.standin.ranking import Count, rank, reason_apart
@@ -86,7 +87,7 @@ def test_a_glass_without_estimate_is_told_so():
 
 def count(difference: float, u95: float, margin: float = 20.0) -> Count:
     verdict = int(alike.verdicts(np.array(difference), np.array(u95), margin))
-    chance = float(seal.below(margin, difference, u95 / 2, u95) - seal.below(-margin, difference, u95 / 2, u95))
+    chance = float(within(margin, difference, u95 / 2, u95))
     return Count(view.TABLE["criteria"][0], margin, difference, u95 / 2, u95, verdict, chance)
 
 
