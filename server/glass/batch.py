@@ -15,7 +15,6 @@ from server.glass.cells import read_typed
 from server.glass.records import records
 from server.glass.writing import CsvWriter, JsonWriter, Rows, rows_of
 from server.physics.analysis import default_sd
-from server.physics.combine import EXTRAPOLATED
 from server.physics.composition import INDEX, OXIDES
 from server.physics.estimate import STATUS, Estimates, Note, estimate
 from server.physics.refusal import shared_reasons, why_none
@@ -138,9 +137,7 @@ def _careful(cell: str, name: str) -> tuple[float, float | None]:
 def _model_words(e: Estimates) -> list[str]:
     """Per row, the models that its figures come from; empty where none answered."""
     verdicts = e.viscosity_verdicts + e.expansion_verdicts
-    best = [e.viscosity_state] * len(e.viscosity_verdicts) + [e.alpha_state] * len(e.expansion_verdicts)
-    used = [(v.state == state) & (state <= EXTRAPOLATED) for v, state in zip(verdicts, best, strict=True)]
-    code = sum(u.astype(int) << k for k, u in enumerate(used))
+    code = sum(v.used.astype(int) << k for k, v in enumerate(verdicts))
     kinds, which = np.unique(code, return_inverse=True)
     words = [_used_in_words([v.model for k, v in enumerate(verdicts) if kind >> k & 1]) for kind in kinds.tolist()]
     return [words[k] for k in which.tolist()]

@@ -18,6 +18,7 @@ POINT_ROWS = (
 )
 ANALYSIS_REFUSED = frozenset({"unreadable", "weathered_surface", "no_silica", "total_refused", "weathered_layer"})
 STATE_WORDS = {"answered": "answered", "extrapolated": "carried further", "stood_aside": "stood aside", "refused": "refused"}
+LEFT_OUT = "could be carried further, left out"
 
 
 NO_CURVE = ANALYSIS_REFUSED | {"no_viscosity_model", "no_sound_curve"}
@@ -183,7 +184,8 @@ def _verdict_row(verdict: dict, model: dict, made: dict) -> dict:
     return {
         "name": model["name"],
         "quantity": verdict["quantity"],
-        "state": STATE_WORDS[verdict["state"]],
+        "state": LEFT_OUT if verdict["state"] == "extrapolated" and not verdict["used"] else STATE_WORDS[verdict["state"]],
+        "used": verdict["used"],
         "why": why(verdict, model, made["wt"], made["mol"], refused),
         "says": _says(verdict),
         "record": _record(verdict),

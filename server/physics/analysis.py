@@ -45,6 +45,15 @@ def propagated(combined: Combined, wt_pct: np.ndarray, sd: np.ndarray, levels: t
     Each oxide is moved by its sd alone, brought to 100 again, and asked of the models with the weights they had (learnt ones
     along their slopes); the moves are added as squares. For viscosity a last row holds the width from softening to working.
     """
+    answers = len(combined.value)
+    squares = np.zeros((answers + (answers > 1), len(wt_pct)))
+    rows = np.flatnonzero(sd.any(axis=1))
+    squares[:, rows] = _squares(combined.at(rows), wt_pct[rows], sd[rows], levels)
+    return np.sqrt(squares)
+
+
+def _squares(combined: Combined, wt_pct: np.ndarray, sd: np.ndarray, levels: tuple[float, ...]) -> np.ndarray:
+    """The moves of every oxide, squared and summed, shape (answers, n), for rows that have an sd."""
     start = _glasses(wt_pct)
     asked = [(v, w, _steps(v, start, levels)) for v, w in zip(combined.verdicts, combined.weights, strict=True) if (w > 0).any()]
     answers = len(combined.value)
@@ -57,7 +66,7 @@ def propagated(combined: Combined, wt_pct: np.ndarray, sd: np.ndarray, levels: t
         squares[:answers] += shift**2
         if answers > 1:
             squares[answers] += (shift[0] - shift[1]) ** 2
-    return np.sqrt(squares)
+    return squares
 
 
 def _glasses(wt_pct: np.ndarray) -> Glasses:

@@ -3,7 +3,7 @@
 The rule in words stands in data/rules.json under 'combination'.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields, replace
 
 import numpy as np
 
@@ -17,7 +17,10 @@ STATES = ("answered", "extrapolated", "stood_aside", "refused")
 
 @dataclass
 class Verdict:
-    """What one model said of n glasses. state, broken, ignored_wt and edge are (n,); values and u are (levels, n)."""
+    """What one model said of n glasses. state, broken, ignored_wt, edge and used are (n,); values and u are (levels, n).
+
+    used: whether the combined answer is made of it, which combine() knows.
+    """
 
     model: dict
     state: np.ndarray
@@ -26,6 +29,7 @@ class Verdict:
     edge: np.ndarray
     values: np.ndarray
     u: np.ndarray
+    used: np.ndarray | bool = False
 
 
 @dataclass
@@ -45,6 +49,19 @@ class Combined:
     u95: np.ndarray
     bias: np.ndarray
     verdicts: list[Verdict]
+
+    def at(self, rows: np.ndarray) -> "Combined":
+        """The same for the glasses of an index."""
+        return Combined(*(_at(getattr(self, f.name), rows) for f in fields(self)))
+
+
+def _at(part, rows: np.ndarray):
+    """The glasses of an index in an array whose last axis they are, in a verdict, or in a list of these."""
+    if isinstance(part, list):
+        return [_at(x, rows) for x in part]
+    if isinstance(part, Verdict):
+        return replace(part, **{f.name: _at(getattr(part, f.name), rows) for f in fields(part) if f.name != "model"})
+    return part[..., rows]
 
 
 def ignored_wt(model: dict, glasses: Glasses) -> np.ndarray:
@@ -138,7 +155,8 @@ def combine(verdicts: list[Verdict], shares: np.ndarray, props: tuple[str, ...])
     spread_u = np.sqrt(mean([v.u**2 for v in verdicts]) + spread)
     u, u95, bias = (calibrated(state, shares, props, what) for what in ("c68", "c95", "bias"))
     parts = [np.where(w > 0, w / total, 0.0) for w in weights]
-    return Combined(state, parts, value, spread_u, u * spread_u, u95 * spread_u, bias, verdicts)
+    told = [replace(v, used=part) for v, part in zip(verdicts, used, strict=True)]
+    return Combined(state, parts, value, spread_u, u * spread_u, u95 * spread_u, bias, told)
 
 
 def furthest_apart(combined: Combined, level: int) -> tuple[np.ndarray, np.ndarray]:

@@ -104,16 +104,20 @@ def wt_pct_from_ppm(element: str, ppm: float) -> float:
 
 def mol_pct_from_wt_pct(wt_pct: np.ndarray) -> np.ndarray:
     """mol% summing to 100, shape as given (n, oxides), from wt% of any total. A row of zeros stays zero."""
-    moles = wt_pct / MOLAR_MASS_G_MOL
-    total = moles.sum(axis=-1, keepdims=True)
-    return 100.0 * moles / np.where(total > 0, total, 1.0)
+    return _to_100(wt_pct / MOLAR_MASS_G_MOL)
 
 
 def wt_pct_from_mol_pct(mol_pct: np.ndarray) -> np.ndarray:
     """wt% summing to 100, shape as given (n, oxides), from mol% of any total. A row of zeros stays zero."""
-    mass = mol_pct * MOLAR_MASS_G_MOL
-    total = mass.sum(axis=-1, keepdims=True)
-    return 100.0 * mass / np.where(total > 0, total, 1.0)
+    return _to_100(mol_pct * MOLAR_MASS_G_MOL)
+
+
+def _to_100(amounts: np.ndarray) -> np.ndarray:
+    """Amounts brought to a sum of 100 along the last axis, in place; a row of zeros stays zero. No matrix product: learnt fits must not hang on the processor."""
+    total = amounts.sum(axis=-1, keepdims=True)
+    amounts *= 100.0
+    amounts /= np.where(total > 0, total, 1.0)
+    return amounts
 
 
 def fe2o3_from_feo(feo_wt_pct: float) -> float:
@@ -128,6 +132,4 @@ def feo_from_fe2o3(fe2o3_wt_pct: float) -> float:
 
 def base_glass(wt_pct: np.ndarray) -> np.ndarray:
     """wt% of the oxides normalised to 100 without chlorine and fluorine, shape as given (n, oxides)."""
-    oxides = np.where(IN_GLASS, wt_pct, 0.0)
-    total = oxides.sum(axis=-1, keepdims=True)
-    return 100.0 * oxides / np.where(total > 0, total, 1.0)
+    return _to_100(wt_pct * IN_GLASS)

@@ -98,6 +98,7 @@ def _verdict(v: c.Verdict, i: int, family: str, has_analysis: bool) -> dict:
         "model": model["key"],
         "quantity": model["quantity"],
         "state": c.STATES[state],
+        "used": bool(v.used[i]),
         "values": [float(x) for x in v.values[:, i]] if answered else None,
         "u": [float(x) for x in v.u[:, i]] if answered else None,
         "broken": int(v.broken[i]),

@@ -6,6 +6,7 @@ import "./viscosity.js";
 
 const POINTS = [["working", "Working", "4"], ["softening", "Softening", "7.6"], ["annealing", "Annealing", "13"], ["strain", "Strain", "–"]];
 const STATES = { answered: "answered", extrapolated: "carried further", stood_aside: "stood aside", refused: "refused" };
+const LEFT_OUT = "could be carried further, left out";
 const ANALYSIS_REFUSED = new Set(["unreadable", "weathered_surface", "no_silica", "total_refused", "weathered_layer"]);
 const NO_CURVE = new Set([...ANALYSIS_REFUSED, "no_viscosity_model", "no_sound_curve"]);
 const SAFETY_END = " Your local rules and the safety data sheets come first.";
@@ -45,7 +46,7 @@ function modelItems(tool, report, verdicts) {
   const byKey = Object.fromEntries(tool.data.models.map((model) => [model.key, model]));
   return verdicts.map((v) => {
     const reason = why(tool, v, byKey[v.model], report);
-    return el("li", { textContent: formulas(`${byKey[v.model].name} (${v.quantity}): ${STATES[v.state]}${reason ? `: ${reason}` : ""}`) });
+    return el("li", { textContent: formulas(`${byKey[v.model].name} (${v.quantity}): ${v.state === "extrapolated" && !v.used ? LEFT_OUT : STATES[v.state]}${reason ? `: ${reason}` : ""}`) });
   });
 }
 

@@ -109,7 +109,7 @@ export class Estimator {
       vft,
       alpha: alphaOf(expansion, doubt),
       analysis_u: doubt,
-      verdicts: [...viscosity.verdicts, ...expansion.verdicts].map((v) => this.verdict(v, family.key, total > 0)),
+      verdicts: [viscosity, expansion].flatMap(({ verdicts, used }) => verdicts.map((v) => this.verdict(v, family.key, total > 0, used))),
       notes: all,
     };
   }
@@ -242,13 +242,14 @@ export class Estimator {
     ].filter(([, holds]) => holds).map(([code, , values]) => this.note(code, values));
   }
 
-  verdict(v, family, hasAnalysis) {
+  verdict(v, family, hasAnalysis, used) {
     const answered = v.state <= EXTRAPOLATED;
     const props = v.model.quantity === "viscosity" ? LEVEL_KEYS : ["alpha"];
     return {
       model: v.model.key,
       quantity: v.model.quantity,
       state: STATES[v.state],
+      used: used.includes(v),
       values: answered ? v.values : null,
       u: answered ? v.u : null,
       broken: v.broken,

@@ -193,3 +193,14 @@ def test_kelp_glass_is_not_called_weathered():
     kelp = g.row(SiO2=66, Al2O3=2.5, Na2O=8, K2O=4.2, CaO=11, MgO=5.3, Fe2O3=0.7, P2O5=1.1)
     assert not {"weathered_suspect", "weathered_layer"} & codes(estimate_one(kelp))
     assert "weathered_suspect" in codes(estimate_one(g.row(SiO2=75, Al2O3=9, Na2O=2, K2O=3, CaO=9, MgO=2)))
+
+
+def test_what_is_combined_is_told_and_left_out_models_are_not():
+    """Beyond all bounds the fits answer alone where they can; the answer is then exactly what the used models say."""
+    beyond = estimate_one(g.row(SiO2=51, Na2O=1, K2O=16, CaO=20, MgO=5, Al2O3=1.8, P2O5=2.5, Fe2O3=0.6, MnO=1))
+    viscosity = [v for v in beyond["verdicts"] if v["quantity"] == "viscosity"]
+    assert [v["model"] for v in viscosity if v["used"]] == ["open-fit-viscosity"]
+    assert any(v["state"] == "extrapolated" and not v["used"] for v in viscosity)
+    (used,) = [v for v in viscosity if v["used"]]
+    assert used["values"][1] == pytest.approx(beyond["points"]["softening"]["t_c"])
+    assert all(v["used"] == (v["state"] == "answered") for v in estimate_one(g.FLOAT)["verdicts"])
