@@ -7,13 +7,12 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from server.errors import BadComposition, Refused
-from server.physics.composition import parse_number
+from server.physics.composition import ABSENT, parse_number
 
-_ABSENT = frozenset(
-    "- – — −  * / . .. ... … bd b.d b.d. bdl b.d.l b.d.l. <lod <dl <loq <mdl <bdl lod nd n.d n.d. na n.a n.a. n/a nan nm n.m. n.d.p. nn n.n. ng n.g. n.b. n.b "
-    "tr tr. trace traces trc spur spuren sp. tracce tr.ce ud u.d. udl bql bll <ng <bg <nwg <nwgr <nw nwg ld <ld <ldd <l.d. "
-    "nil none null".split()
-) | {"", "not detected", "not found", "not analysed", "not analyzed", "not determined", "not measured", "below detection", "nicht nachgewiesen", "nicht bestimmt", "non détecté", "non determiné", "non déterminé", "non rilevato", "below dl", "below lod"}
+NOTHING_FOUND = ABSENT | frozenset(
+    "/ . .. ... … b.d b.d.l <loq <mdl <bdl lod n.d n.a n/a nm n.m. n.d.p. nn n.n n.n. ng n.g. n.b n.b. "
+    "traces trc spur spuren sp. tracce tr.ce ud u.d. udl bql bll <ng <bg <nwg <nwgr <nw nwg ld <ld <ldd <l.d. nil none null".split()
+) | {"not detected", "not found", "not analysed", "not analyzed", "not determined", "not measured", "below detection", "nicht nachgewiesen", "nicht bestimmt", "non détecté", "non determiné", "non déterminé", "non rilevato", "below dl", "below lod"}
 _NUMBER = r"(?:\d[\d.,]*|[.,]\d+)(?:[eE][+-]?\d{1,2})?"
 _PLUS_MINUS = re.compile(rf"({_NUMBER})\s*(?:±|\+/-|\+-)\s*({_NUMBER})")
 _BRACKET = re.compile(rf"({_NUMBER})(\s*)\(\s*(?:±\s*)?({_NUMBER})\s*\)")
@@ -103,7 +102,7 @@ def read_cell(text: str, mark: str = "", largest: float = 100.0) -> Cell:
         raise Refused(f"“{text[:30]}…” is no figure.", code="not_a_number")
     raw, plain = str(text).strip(), clean(_RAISED.sub("*", text))
     mark = "." if isinstance(text, Exact) else mark
-    if plain.lower() in _ABSENT or re.fullmatch(r"\(?(?:<|below )\s*(?:lod|l\.o\.d\.?|dl|d\.l\.?|loq|mdl|det\w*|bdl|limit)\)?", plain.lower()):
+    if plain.lower() in NOTHING_FOUND or re.fullmatch(r"\(?(?:<|below )\s*(?:lod|l\.o\.d\.?|dl|d\.l\.?|loq|mdl|det\w*|bdl|limit)\)?", plain.lower()):
         return Cell(raw, None)
     if _DATE.fullmatch(plain):
         raise Refused(f"“{plain[:20]}” is a date: the spreadsheet has turned a figure into one. Type the figure anew.", code="a_date")

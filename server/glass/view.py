@@ -24,7 +24,7 @@ LEFT_OUT = "could be carried further, left out"
 NO_CURVE = ANALYSIS_REFUSED | {"no_viscosity_model", "no_sound_curve"}
 SAFETY_END = " Your local rules and the safety data sheets come first."
 ON_TRUST = frozenset({"total_trust", "weathered_suspect"})
-LEAD_FLAME_WT = 5  # above this no way to the flame is offered (judgement; local rules come first)
+SKIN = frozenset({"weathered_surface", "weathered_layer"})
 NOMINAL = re.compile(r"nominal expansion (\d+)")
 TRADE_STEP_1E7_K = 5  # glasses further apart are expected to fail together (common practice)
 
@@ -76,11 +76,9 @@ def asked_further(made: dict, verdicts: list[dict]) -> list[dict]:
 
 def no_flame(made: dict) -> str:
     """Why no way to the flame is offered; empty where one is."""
-    if made["wt"].get("PbO", 0.0) > LEAD_FLAME_WT:
-        return "No trial in the flame is offered for so much lead: it fumes. A kiln with extraction, by local rules and licensed practice, or leave it cold."
-    if any(note["code"] in {"weathered_surface", "weathered_layer"} for note in made["notes"]):
-        return "No trial is offered by this analysis: it is of a weathered skin and tells nothing of the glass beneath."
-    return ""
+    if made["wt"].get("PbO", 0.0) > table("rules")["flame"]["lead_above_wt"]:
+        return sentence("no_flame_lead", {})
+    return sentence("no_flame_weathered", {}) if any(note["code"] in SKIN for note in made["notes"]) else ""
 
 
 def trade_words(alpha: dict, name: str = "") -> str:

@@ -22,7 +22,7 @@ IN_GLASS = np.array([name not in _DATA["left_out_of_the_glass"] for name in OXID
 UNITS = ("wt", "mol", "ppm")
 LARGEST = {"wt": 100.0, "mol": 100.0, "ppm": 1e6}
 
-_ABSENT = {"", "-", "–", "—", "*", "bd", "b.d.", "bdl", "b.d.l.", "<lod", "<dl", "nd", "n.d.", "na", "n.a.", "nan", "tr", "tr.", "trace"}
+ABSENT = {"", "-", "–", "—", "*", "bd", "b.d.", "bdl", "b.d.l.", "<lod", "<dl", "nd", "n.d.", "na", "n.a.", "nan", "tr", "tr.", "trace"}
 _NUMBER = re.compile(r"(\d+(?:[.,]\d*)?|[.,]\d+)(?:[eE][+-]?\d{1,2})?", re.ASCII)
 
 
@@ -43,7 +43,7 @@ def parse_number(text: str, field: str) -> tuple[float, float | None]:
     raises BadComposition naming the field for anything that is no such figure.
     """
     cell = text.strip()
-    if cell.lower() in _ABSENT:
+    if cell.lower() in ABSENT:
         return 0.0, None
     below = cell.startswith("<")
     digits = cell[1:].strip() if below else cell

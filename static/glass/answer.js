@@ -85,6 +85,17 @@ function notes(report) {
   return nodes;
 }
 
+/** Why no way to the flame is offered, empty where one is; the twin of no_flame() in server/glass/view.py. */
+export function noFlame(tool, report) {
+  if ((report.wt.PbO ?? 0) > tool.data.rules.flame.lead_above_wt) return tool.sentence("no_flame_lead", {});
+  return has(report, "weathered_surface") || has(report, "weathered_layer") ? tool.sentence("no_flame_weathered", {}) : "";
+}
+
+/** What the way to the flame is called: quieter where the analysis shows a poison, or there is no estimate. */
+export function flameWords(report) {
+  return !report.points || report.notes.some((note) => note.code.startsWith("hazard_")) ? "Time a trial all the same" : "Try it in the flame";
+}
+
 /** Nodes that show a report. */
 export function answerNodes(tool, report, name, method) {
   const nodes = [report.points ? el("p", { className: "lead", textContent: lead(tool, report) }) : noCurve(tool, report), ...notes(report)];

@@ -1,11 +1,12 @@
 // One typed cell: what the desk's careful reader (server/glass/cells.py) makes of it, for a figure that stands alone. Both are held to one table of cases.
-import { BadComposition, parseNumber } from "./composition.js";
+import { ABSENT, BadComposition, parseNumber } from "./composition.js";
 
-const ABSENT = new Set([
-  ..."- – — − * / . .. ... … bd b.d b.d. bdl b.d.l b.d.l. <lod <dl <loq <mdl <bdl lod nd n.d n.d. na n.a n.a. n/a nan nm n.m. n.d.p. nn n.n n.n. ng n.g. n.b. n.b".split(" "),
-  ..."tr tr. trace traces trc spur spuren sp. tracce tr.ce ud u.d. udl bql bll <ng <bg <nwg <nwgr <nw nwg ld <ld <ldd <l.d. nil none null".split(" "),
+/** What printed tables write for "nothing found", in small letters; the same set as NOTHING_FOUND in server/glass/cells.py. */
+export const NOTHING_FOUND = new Set([
+  ...ABSENT,
+  ..."/ . .. ... … b.d b.d.l <loq <mdl <bdl lod n.d n.a n/a nm n.m. n.d.p. nn n.n n.n. ng n.g. n.b n.b.".split(" "),
+  ..."traces trc spur spuren sp. tracce tr.ce ud u.d. udl bql bll <ng <bg <nwg <nwgr <nw nwg ld <ld <ldd <l.d. nil none null".split(" "),
   ..."not detected|not found|not analysed|not analyzed|not determined|not measured|below detection|nicht nachgewiesen|nicht bestimmt|non détecté|non determiné|non déterminé|non rilevato|below dl|below lod".split("|"),
-  "",
 ]);
 const FIGURE = String.raw`(?:\d[\d.,]*|[.,]\d+)(?:[eE][+-]?\d{1,2})?`;
 const WHOLE = new RegExp(`^${FIGURE}$`);
@@ -77,7 +78,7 @@ function careful(text, field, unit) {
   let plain = clean(text);
   const small = plain.toLowerCase();
   if (text.length > LONGEST) refuse(field, `“${text.slice(0, 30)}…” is no figure.`, "not_a_number");
-  if (ABSENT.has(small) || BELOW_WORDS.test(small)) return { text: "bd", sd: null };
+  if (NOTHING_FOUND.has(small) || BELOW_WORDS.test(small)) return { text: "bd", sd: null };
   if (DATE.test(plain)) refuse(field, `“${plain.slice(0, 20)}” is a date: the spreadsheet has turned a figure into one. Type the figure anew.`, "a_date");
   if (plain.startsWith("=")) refuse(field, `“${plain.slice(0, 20)}” is a formula without a value. Type the figure itself.`, "formula_only");
   if (plain.startsWith("#")) refuse(field, `“${plain.slice(0, 20)}” is a failed formula of the spreadsheet.`, "failed_formula");

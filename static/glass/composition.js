@@ -1,5 +1,5 @@
 // Analyses in the page: the same figures, units and refusals as server/physics/composition.py, from the same data file.
-const ABSENT = new Set(["", "-", "–", "—", "*", "bd", "b.d.", "bdl", "b.d.l.", "<lod", "<dl", "nd", "n.d.", "na", "n.a.", "nan", "tr", "tr.", "trace"]);
+export const ABSENT = new Set(["", "-", "–", "—", "*", "bd", "b.d.", "bdl", "b.d.l.", "<lod", "<dl", "nd", "n.d.", "na", "n.a.", "nan", "tr", "tr.", "trace"]);
 const NUMBER = /^(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:[eE][+-]?\d{1,2})?$/;
 const LARGEST = { wt: 100, mol: 100, ppm: 1e6 };
 

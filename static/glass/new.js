@@ -1,6 +1,6 @@
 // The analysis form: every figure is judged as it is typed, the estimate follows, and Keep stores it on this device first.
 import { NotKept, entriesOf, newId, record } from "../web/outbox.js";
-import { answerNodes } from "./answer.js";
+import { answerNodes, flameWords, noFlame } from "./answer.js";
 import { readTyped } from "./cells.js";
 import { BadComposition } from "./composition.js";
 import { estimator, isWeathered, sdOfTyped, wtOfTyped } from "./data.js";
@@ -90,7 +90,12 @@ function refresh() {
   const key = JSON.stringify([figures, surface, method]);
   if (key === shown) return;
   shown = key;
-  $("#answer").replaceChildren(...answerNodes(tool, tool.estimate(wt, isWeathered({ surface, method }), sdOfTyped(tool, wt, { method, amounts: figures })), $("#g-name").value, method));
+  $("#answer").replaceChildren(...answerNodes(tool, reportOf(figures, wt), $("#g-name").value, method));
+}
+
+function reportOf(figures, wt) {
+  const { surface, method } = formState();
+  return tool.estimate(wt, isWeathered({ surface, method }), sdOfTyped(tool, wt, { method, amounts: figures }));
 }
 
 // An estimate never stays beside figures that it does not belong to.
@@ -154,16 +159,20 @@ async function keep(event) {
     return fail($("#keep-error"), `${error.message} What you typed is still on this page.`);
   }
   localStorage.removeItem(DRAFT);
-  showKept(subject, texts.name);
+  showKept(subject, texts.name, reportOf(figures, wt));
 }
 
-function showKept(subject, name) {
-  const link = Object.assign(document.createElement("a"), { className: "button", href: `/bench/new?glass=${subject}`, textContent: "Try it in the flame" });
+function showKept(subject, name, report) {
+  const cold = noFlame(tool, report);
+  const way = cold
+    ? Object.assign(document.createElement("p"), { textContent: cold })
+    : Object.assign(document.createElement("a"), { className: "button", href: `/bench/new?glass=${subject}`, textContent: flameWords(report) });
   const again = Object.assign(document.createElement("a"), { className: "button quiet", href: "/glass", textContent: "All glasses" });
   const words = Object.assign(document.createElement("p"), { textContent: `${name} is kept on this device and goes to the desk by itself.` });
   const row = Object.assign(document.createElement("p"), { className: "row" });
-  row.append(link, again);
-  $("#kept").replaceChildren(words, row);
+  if (!cold) row.append(way);
+  row.append(again);
+  $("#kept").replaceChildren(words, ...(cold ? [way] : []), row);
   $("#kept").hidden = false;
   $("#keep").disabled = true;
   $("#kept").scrollIntoView({ block: "center" });

@@ -193,20 +193,21 @@ def test_pasting_never_shifts_or_mixes(open_page, live_server, name):
 def test_a_cell_means_in_the_page_what_it_means_at_the_desk(open_page, live_server):
     """The same cases as server/glass/cells.py, and every word for 'nothing found' that the desk knows."""
     cases = json.loads((Path(__file__).parents[1] / "reference/values/cells.json").read_text(encoding="utf-8"))["cells"]
-    cases += [{"text": word, "none": True} for word in sorted(glass_cells._ABSENT)]
+    cases += [{"text": word, "none": True} for word in sorted(glass_cells.NOTHING_FOUND)]
     page = open_page(SIZES[0])
     page.goto(f"{live_server.url}/glass/new")
-    found = page.evaluate("""async (texts) => {
+    known, found = page.evaluate("""async (texts) => {
       const folder = document.querySelector("script[src*='glass/new.js']").src.replace("new.js", "");
-      const { readTyped } = await import(`${folder}cells.js`);
+      const { NOTHING_FOUND, readTyped } = await import(`${folder}cells.js`);
       const { parseNumber } = await import(`${folder}composition.js`);
-      return texts.map((text) => {
+      return [[...NOTHING_FOUND], texts.map((text) => {
         try {
           const { text: kept, sd } = readTyped(text, "SiO2");
           return { ...parseNumber(kept, "SiO2"), sd };
         } catch (error) { return { code: error.code, field: error.field, words: String(error) }; }
-      });
+      })];
     }""", [case["text"] for case in cases])
+    assert set(known) == glass_cells.NOTHING_FOUND
     for case, answer in zip(cases, found, strict=True):
         if "code" in case:
             assert (answer.get("code"), answer.get("field")) == (case["code"], "SiO2"), (case, answer)
@@ -285,3 +286,33 @@ def test_pictures_can_be_saved(open_page, live_server):
             page.get_by_role("button", name=f"Save as {kind}").click()
         content = waiting.value.path().read_bytes()
         assert content.startswith(first) and len(content) > 2000
+
+
+@pytest.mark.parametrize(("figures", "way"), [
+    ({"SiO2": "56", "PbO": "29", "K2O": "9", "Na2O": "4", "Al2O3": "2"}, None),
+    ({"SiO2": "69", "Na2O": "17", "CaO": "9", "Al2O3": "2.5", "Sb2O3": "1"}, "Time a trial all the same"),
+    (FIGURES, "Try it in the flame"),
+])
+def test_an_own_glass_is_offered_to_the_flame_as_its_analysis_allows(browser_context, live_server, figures, way):
+    """Without the desk too. Lead fumes in a flame (usual caution; local rules come first)."""
+    context = browser_context()
+    page = context.new_page()
+    page.goto(f"{live_server.url}/glass/new")
+    ready(page)
+    context.set_offline(True)
+    page.goto(f"{live_server.url}/glass/new")
+    expect(page.locator("html[data-ready=analysis]")).to_be_attached()
+    for name, text in figures.items():
+        row = page.locator(f"#amounts [data-name={name}]")
+        if not row.count():
+            page.locator("#more").select_option(name)
+        row.fill(text)
+    page.locator("#g-name").fill("Invented rod")
+    page.locator("#keep").click()
+    expect(page.locator("#kept")).to_contain_text("is kept on this device")
+    links = page.locator("#kept a[href*='/bench/new']")
+    if way:
+        expect(links).to_have_text(way)
+    else:
+        expect(links).to_have_count(0)
+        expect(page.locator("#kept")).to_contain_text("No trial in the flame is offered for so much lead")
