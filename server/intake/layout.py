@@ -10,10 +10,11 @@ from statistics import median
 from server.errors import Refused
 from server.glass.cells import clean, decimal_mark, read_cell
 from server.intake.columns import KEPT_AS, Column, analyte_of, column_of, corrected, is_unit, unit_of, words
+from server.intake.labels import statistic_of
 from server.intake.reading import Grid
 from server.intake.twice import counted_once
 
-MOST_ELEMENT_WT = 60  # no glass holds more of one element; silicon decides for its table, since iron may stand in ppm among wt%
+MOST_ELEMENT_WT = 60  # no glass holds more of one element, and none so little of a major in ppm
 LOOK_FOR_HEADINGS_IN = 40
 
 
@@ -107,14 +108,23 @@ def _settled(columns: list[Column], cells: list[list[str]], caption_unit: str, c
     """Columns with their unit, no amount counted twice, and each sd beside what it belongs to."""
     default = caption_unit if caption_unit in ("wt", "mol", "ppm") else ""
     columns = [corrected(column, *corrections[i]) if i in corrections else column for i, column in enumerate(columns)]
-    plain = [(c.of, _amounts(v)) for c, v in zip(columns, cells, strict=True) if c.role == "element" and not c.unit and c.of in words()["majors"]]
-    silicon = [amounts for of, amounts in plain if of == "Si" and amounts]
-    is_all_ppm = any(amounts and median(amounts) > MOST_ELEMENT_WT for amounts in silicon or [amounts for _, amounts in plain])
-    columns = [_with_unit(column, values, default, is_all_ppm) for column, values in zip(columns, cells, strict=True)]
+    are_shares = _are_shares(columns, cells, default)
+    columns = [_with_unit(column, values, default, are_shares) for column, values in zip(columns, cells, strict=True)]
     return _beside(counted_once(_with_name(columns, cells, corrections), cells, corrections))
 
 
-def _with_unit(column: Column, values: list[str], default: str, is_all_ppm: bool) -> Column:
+def _are_shares(columns: list[Column], cells: list[list[str]], default: str) -> bool:
+    """Whether elements without a unit stand in wt%: silicon decides, since iron may stand in ppm among wt%; else most of the majors; lead, which may be a trace, only without them.
+
+    A caption that names ppm yields to them, since no glass holds 60 ppm of silicon; lead by itself does not overrule it.
+    """
+    plain = [(c.of, median(a)) for c, v in zip(columns, cells, strict=True) if c.role == "element" and not c.unit and c.of in words()["majors"] and (a := _amounts(v))]
+    silicon, lead = [amount for of, amount in plain if of == "Si"], [amount for of, amount in plain if of == "Pb"]
+    voting = silicon or [amount for of, amount in plain if of != "Pb"] or (lead if default != "ppm" else [])
+    return bool(voting) and 2 * sum(amount > MOST_ELEMENT_WT for amount in voting) <= len(voting)
+
+
+def _with_unit(column: Column, values: list[str], default: str, are_shares: bool) -> Column:
     """A unit that no heading names is the table's, else a guess from the size of the figures; a guess is said to be one."""
     if not column.is_analyte or column.unit:
         return column
@@ -123,11 +133,11 @@ def _with_unit(column: Column, values: list[str], default: str, is_all_ppm: bool
         if default in ("wt", "mol") or not amounts or median(amounts) <= 100:
             return replace(column, unit=default if default in ("wt", "mol") else "wt")
         return replace(column, unit="ppm", is_sure=False, why="no unit given; most figures above 100, so taken as ppm")
-    if default == "ppm":
+    is_share = column.of in words()["majors"] and amounts and are_shares and median(amounts) <= MOST_ELEMENT_WT
+    if default == "ppm" and not is_share:
         return replace(column, unit="ppm")
-    is_share = column.of in words()["majors"] and amounts and not is_all_ppm and median(amounts) <= MOST_ELEMENT_WT
-    why = f"no unit given; taken as {'wt% of the element' if is_share else 'ppm of the element'}"
-    return replace(column, unit="wt" if is_share else "ppm", is_sure=False, why=why)
+    known = "the caption names ppm, but no glass holds so little of it" if default == "ppm" else "no unit given"
+    return replace(column, unit="wt" if is_share else "ppm", is_sure=False, why=f"{known}; taken as {'wt% of the element' if is_share else 'ppm of the element'}")
 
 
 def _amounts(values: list[str]) -> list[float]:
@@ -154,6 +164,7 @@ def _with_name(columns: list[Column], cells: list[list[str]], corrections: Mappi
         groups = [i for i in free if columns[i].role in ("family", "region", "period") and all(cells[i]) and len(set(cells[i])) == len(cells[i])]
         for i in (spots + bare + groups)[:1]:
             columns = [*columns[:i], Column(columns[i].heading, "id", is_sure=i in spots or not columns[i].heading, why="names the rows"), *columns[i + 1 :]]
+    columns = _told_apart(columns, cells, corrections)
     seen: set[str] = set()
     for i, column in enumerate(columns):
         if column.role in ("id", "name", "family", "period", "region", "source", "total", "count", "repeat"):
@@ -161,6 +172,37 @@ def _with_name(columns: list[Column], cells: list[list[str]], corrections: Mappi
                 columns[i] = replace(column, role="ignore" if column.role in ("total", "count", "repeat") else "note", is_sure=False)
             seen.add(column.role)
     return columns
+
+
+def _told_apart(columns: list[Column], cells: list[list[str]], corrections: Mapping) -> list[Column]:
+    """Where the first column of names says one name over different figures, and a later one is different in every row, the later one names the rows.
+
+    So a site or vessel under 'Sample' beside a number joins no pieces into one glass; it stays part of the name. Rows of statistics do not count.
+    """
+    first, *others = [i for i, c in enumerate(columns) if c.role == "id"] or [-1]
+    if first in (-1, *corrections) or "name" in {c.role for c in columns}:
+        return columns
+    rows = [k for k, label in enumerate(cells[first]) if label and not statistic_of(label)[0]]
+    if not _names_differing_figures(rows, columns, cells, first):
+        return columns
+    for i in others:
+        labels = [cells[i][k] for k in rows]
+        if i not in corrections and all(labels) and len(set(labels)) == len(labels):
+            columns = columns[:]
+            columns[first] = Column(columns[first].heading, "name", is_sure=False, why=f"one name stands over different figures; “{columns[i].heading}” tells the rows apart")
+            break
+    return columns
+
+
+def _names_differing_figures(rows: list[int], columns: list[Column], cells: list[list[str]], first: int) -> bool:
+    """True where two rows under one name give one amount differently; rows that fill each other's blanks do not."""
+    amounts = [i for i, c in enumerate(columns) if c.is_analyte]
+    told: dict[tuple[str, int], set[str]] = {}
+    for k in rows:
+        for i in amounts:
+            if cells[i][k]:
+                told.setdefault((cells[first][k], i), set()).add(cells[i][k])
+    return any(len(texts) > 1 for texts in told.values())
 
 
 def _beside(columns: list[Column]) -> list[Column]:

@@ -2,8 +2,8 @@
 
 The rule. Rows are averaged only when they bear exactly the same label (trimmed, small and capital letters alike) under the same line of words; what
 a column of spot or repeat numbers says does not part them. A common stem (MF-1, MF-2) joins nothing, and neither does a blank label.
-A row that says mean is the mean of the rows above it: of those that its own name names, else of the last ones whose mean it is, else of all since the
-last statistics under its line of words. It is a glass of its own, but a spare one while its rows are here as glasses; over repeats of one label it stands for them. A row that says
+A row that says mean is the mean of the rows above it: of those that its own name names, if its figures lie among theirs; else of the last ones whose
+mean it is; else, where it bears no name, of all since the last statistics under its line of words. It is a glass of its own, but a spare one while its rows are here as glasses; over repeats of one label it stands for them. A row that says
 s.d., 2σ or RSD gives the ± of the mean right before or after it, or of the one row above it where there is no mean; it is never a glass.
 Rows of n give the count; minima, maxima, medians and limits are shown and left alone.
 """
@@ -68,7 +68,7 @@ def _target(row: Row, order: list[Row], place: int, since: list[Row], is_spread_
 def _behind(row: Row, since: list[Row], is_first: bool) -> list[Row]:
     """The rows that a mean is the mean of."""
     named = [other for other in since if names(row.rest, other.label)]
-    if named or not since or not (row.rest or is_first):
+    if _lies_among(row, named) or not since or not (row.rest or is_first):
         return named
     last = _last_with_mean(row, since)
     return last or ([] if row.rest else [other for other in since if other.section == row.section][-(row.n or 0) :])
@@ -76,14 +76,35 @@ def _behind(row: Row, since: list[Row], is_first: bool) -> list[Row]:
 
 def _last_with_mean(row: Row, since: list[Row]) -> list[Row]:
     """The longest run of rows right above whose mean the row is, within rounding; [] for none."""
-    main = [f for f in row.figures if not f.problem and f.unit != "ppm" and (row.value(f.of) or 0) >= 0.5] or [f for f in row.figures if not f.problem and row.value(f.of)]
+    main = _main(row)
     if not main:
         return []
     given = np.array([row.value(f.of) for f in main])
     told = np.array([[other.value(f.of) or 0.0 for f in main] for other in reversed(since)])
     means = np.cumsum(told, axis=0) / np.arange(1, len(since) + 1)[:, None]
-    fits = np.flatnonzero((np.abs(means - given) <= np.maximum(0.06, 0.015 * given)).all(axis=1))
+    fits = np.flatnonzero((np.abs(means - given) <= _rounding(given)).all(axis=1))
     return since[-(int(fits[-1]) + 1) :] if len(fits) else []
+
+
+def _main(row: Row) -> list[Figure]:
+    """The figures of a mean that tell whose it is: those of half a per cent and more, else all."""
+    readable = [f for f in row.figures if not f.problem]
+    return [f for f in readable if f.unit != "ppm" and (row.value(f.of) or 0) >= 0.5] or [f for f in readable if row.value(f.of)]
+
+
+def _rounding(given: np.ndarray) -> np.ndarray:
+    """How far a printed mean may lie off the mean of printed figures (common practice, no source)."""
+    return np.maximum(0.06, 0.015 * given)
+
+
+def _lies_among(row: Row, named: list[Row]) -> bool:
+    """Whether the main figures of a mean lie between the least and the most of the rows that its name names. A mean lies nowhere else."""
+    if not named:
+        return False
+    main = _main(row)
+    given = np.array([row.value(f.of) for f in main])
+    told = np.array([[other.value(f.of) or 0.0 for f in main] for other in named])
+    return bool(((told.min(axis=0) - _rounding(given) <= given) & (given <= told.max(axis=0) + _rounding(given))).all())
 
 
 def _name(row: Row, parts: list[Row], repeats: str) -> None:

@@ -115,3 +115,36 @@ def test_iron_in_ppm_does_not_make_a_table_of_element_shares_ppm():
     units = {c.of: c.unit for c in made.table.columns if c.role == "element"}
     assert units == {"Si": "wt", "Na": "wt", "Ca": "wt", "K": "wt", "Al": "wt", "Mg": "wt", "Fe": "ppm", "Mn": "ppm"}
     assert all(95 < line.total_wt < 103 for line in made.lines)
+
+
+@pytest.mark.parametrize(("text", "units"), [
+    # Silicon of 32 and sodium of 12 can only be wt% (no glass holds so little): a caption about traces does not make ppm of them.
+    ("Majors and traces (ppm)\nSample,Si,Na,Ca,Fe,Sr\nA,32.5,12.6,5.7,3500,420", {"Si": "wt", "Na": "wt", "Ca": "wt", "Fe": "ppm", "Sr": "ppm"}),
+    ("Traces in ppm\nSample,Na,Ca,K,Pb\nA,12.6,5.7,0.5,150", {"Na": "wt", "Ca": "wt", "K": "wt", "Pb": "ppm"}),
+    ("Sample,Na,Ca,K,Pb\nA,12.6,5.7,0.5,150", {"Na": "wt", "Ca": "wt", "K": "wt", "Pb": "ppm"}),
+    ("All in ppm\nSample,Na,Ca,Fe,Pb\nA,126000,57000,3500,23", {"Na": "ppm", "Ca": "ppm", "Fe": "ppm", "Pb": "ppm"}),
+    ("Trace elements in ppm\nSample,SiO2 wt%,Na2O wt%,Pb,Sr\nA,69,17,23,420", {"Pb": "ppm", "Sr": "ppm"}),
+    ("Sample,Fe,Pb,Na2O,SiO2\nA,3500,23,17,69", {"Fe": "ppm", "Pb": "ppm"}),
+])
+def test_the_majors_decide_whether_bare_elements_are_shares(text, units):
+    """How published tables of element shares beside traces look: common practice, no source."""
+    made = [c for c in columns(text).values() if c.role == "element"]
+    assert {c.of: c.unit for c in made} == units
+    assert all(not c.is_sure and "taken as wt%" in c.why for c in made if c.unit == "wt")
+
+
+def test_a_number_that_is_different_in_every_row_names_the_rows_where_a_name_stands_over_several_glasses():
+    from tests.unit.intake.test_rows import read
+
+    sites = "Sample;No;SiO2;Na2O;CaO;Al2O3\nTell Umbra;14;69;17;8;2.4\nTell Umbra;15;69.5;16.8;8;2.4\nTell Umbra;16;68.8;17.1;8.2;2.4\nmean;;69.1;17;8.1;2.4\nWadi Sel;17;70;16;8;2.5"
+    made = read(sites)
+    assert [(x.row.label, x.row.kind) for x in made.lines] == [("14 Tell Umbra", "single"), ("15 Tell Umbra", "single"), ("16 Tell Umbra", "single"), ("Mean of 14 Tell Umbra to 16 Tell Umbra", "mean"), ("17 Wadi Sel", "single")]
+    assert [x.is_ticked for x in made.lines] == [True, True, True, False, True]
+    swapped = next(c for c in made.table.columns if c.role == "name")
+    assert (swapped.heading, swapped.is_sure) == ("Sample", False) and "“No” tells the rows apart" in swapped.why
+    said = columns(sites, corrections={0: ("id", "", "")})
+    assert said["Sample"].role == "id"
+    spots = read(sites.replace(";No;", ";Spot;"))
+    assert [x.row.label for x in spots.lines if x.is_ticked] == ["Tell Umbra", "Wadi Sel"]
+    filled = read("Sample;No;SiO2;Na2O;CaO;Co ppm\nA;1;69;17;12;\nA;2;;;;430")
+    assert [x.row.label for x in filled.lines if x.is_ticked] == ["A"]

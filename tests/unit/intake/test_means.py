@@ -174,3 +174,14 @@ def test_rows_that_fill_each_others_blanks_are_one_glass_without_a_count():
     made = read("Sample;SiO2;Na2O;CaO;Co ppm\nA;69;17;12;\nA;;;;430")
     assert told(made)[0] == ("A", "mean", True) and made.lines[0].row.n is None and "brought together" in made.lines[0].row.words[0]
     assert {name for name, _unit in amounts(made, "A")} == {"SiO2", "Na2O", "CaO", "Co"}
+
+
+def test_a_mean_whose_figures_lie_outside_the_rows_it_names_is_not_their_mean():
+    """A mean lies between the least and the most of what it is the mean of (arithmetic)."""
+    rows = "1a-x;69;17;8;2.4\n1a-y;69.4;16.8;8;2.4\n1b-x;60;22;9;4\n1b-y;60.4;21.8;9;4\n"
+    right = read(f"{HEAD}{rows}1a mean;69.2;16.9;8;2.4")
+    assert [part.label for part in right.lines[-1].row.parts] == ["1a-x", "1a-y"]
+    other = read(f"{HEAD}{rows}1a mean;60.2;21.9;9;4")
+    assert [part.label for part in other.lines[-1].row.parts] == ["1b-x", "1b-y"]
+    none = read(f"{HEAD}{rows}1a mean;75;12;6;1")
+    assert (none.lines[-1].row.parts, none.lines[-1].row.label, none.lines[-1].is_ticked) == ([], "1a mean", True)
