@@ -33,7 +33,7 @@ class Pick {
     this.box.addEventListener("input", () => this.offer());
     this.box.addEventListener("focus", () => this.box.select());
     this.box.addEventListener("change", (event) => event.stopPropagation());
-    this.box.addEventListener("blur", () => setTimeout(() => this.leave(), 250));
+    this.box.addEventListener("blur", () => setTimeout(() => document.activeElement === this.box || this.leave(), 250)); // back in the field by then: someone is typing
     this.box.addEventListener("keydown", (event) => this.key(event));
   }
 

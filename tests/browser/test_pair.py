@@ -62,6 +62,18 @@ def test_without_the_desk_the_page_says_so(open_page, live_server):
     expect(page.locator("figure.joint")).to_have_count(0)
 
 
+def test_typing_again_at_once_keeps_the_offers(open_page, live_server):
+    """What leaving the field does a moment later once took the offers from under the finger."""
+    page = open_page(SIZES[0])
+    page.goto(f"{live_server.url}/pair")
+    expect(page.locator("html[data-ready=pair]")).to_be_attached()
+    choose(page, "a", "venetian", "Venetian glass no. 2")
+    page.locator("#pick-a").fill("float")
+    page.wait_for_timeout(400)
+    expect(page.locator("#offers-a button").first).to_be_visible()
+    expect(page.locator("#pick-a")).to_have_value("float")
+
+
 @pytest.mark.parametrize("gone", ["network", "desk"])
 def test_the_last_answer_stays_under_its_own_name_while_the_desk_is_away(browser_context, live_server, gone):
     context = browser_context()
