@@ -7,6 +7,7 @@ from sqlalchemy import inspect, text
 from sqlmodel import SQLModel
 
 from server.glass import own
+from server.store import log  # noqa: F401  # its table is compared as well
 from server.store import migrate
 from server.store.engine import Store
 from server.store.sequence import next_number
@@ -20,7 +21,7 @@ def test_migrated_file_equals_the_classes(store):
 
 def test_all_tables_are_there_and_the_first_number_is_1(store):
     with store.write() as session:
-        assert set(inspect(session.connection()).get_table_names()) == {"alembic_version", "counter", "trial_entry", "own_glass"}
+        assert set(inspect(session.connection()).get_table_names()) == {"alembic_version", "bench_entry", "counter", "trial_entry", "own_glass"}
         assert [next_number(session), next_number(session)] == [1, 2]
 
 

@@ -1,0 +1,101 @@
+"""The log of immutable entries that several domains share: each kind is stored, and read again, by the domain that knows it. Never commits.
+
+Trials and own glasses have tables of their own, older than this one.
+"""
+
+import json
+from typing import Annotated
+
+from pydantic import BaseModel, ConfigDict, Field, StringConstraints, TypeAdapter, ValidationError
+from sqlalchemy import BigInteger, Column, Index, Text, func
+from sqlmodel import Field as ColumnField
+from sqlmodel import Session, SQLModel, or_, select
+
+from server.errors import Refused
+from server.store import once
+from server.store.sequence import next_number
+
+LATEST_MS = 32_503_680_000_000  # the year 3000
+UUID = r"^[0-9a-f]{8}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{12}$"
+UUID7 = r"^[0-9a-f]{8}-[0-9a-f]{4}-7[0-9a-f]{3}-[89ab][0-9a-f]{3}-[0-9a-f]{12}$"
+Id = Annotated[str, StringConstraints(pattern=UUID)]
+Id7 = Annotated[str, StringConstraints(pattern=UUID7)]
+
+
+def line(longest: int, shortest: int = 0):
+    """The type of a line of text without control characters; one that must not be empty holds more than blanks."""
+    pattern = r"^[^\x00-\x1f\x7f-\x9f]*[^\x00-\x20\x7f-\x9f][^\x00-\x1f\x7f-\x9f]*$" if shortest else r"^[^\x00-\x1f\x7f-\x9f]*$"
+    return Annotated[str, StringConstraints(min_length=shortest, max_length=longest, pattern=pattern)]
+
+
+class Strict(BaseModel):
+    """No type is guessed, no field is passed over, no infinity or NaN."""
+
+    model_config = ConfigDict(strict=True, extra="forbid", allow_inf_nan=False, frozen=True)
+
+
+class Envelope(Strict):
+    """What every entry carries; each kind adds `kind` and `body`."""
+
+    id: Id7
+    subject: Id
+    n: int = Field(ge=0, le=100_000)
+    device: Id
+    at_ms: int = Field(ge=0, le=LATEST_MS)
+
+
+class BenchEntry(SQLModel, table=True):
+    """One stored entry; `body` is canonical JSON, `seq` its place in the order of arrival."""
+
+    __tablename__ = "bench_entry"
+    __table_args__ = (Index("ix_bench_entry_subject", "subject"), Index("ix_bench_entry_kind", "kind"))
+
+    id: str = ColumnField(primary_key=True, max_length=36)
+    seq: int = ColumnField(unique=True)
+    kind: str = ColumnField(max_length=40)
+    subject: str = ColumnField(max_length=36)
+    n: int
+    device: str = ColumnField(max_length=36)
+    at_ms: int = ColumnField(sa_column=Column(BigInteger, nullable=False))
+    body: str = ColumnField(sa_column=Column(Text, nullable=False))
+    digest: str = ColumnField(max_length=64)
+    received_ms: int = ColumnField(sa_column=Column(BigInteger, nullable=False))
+
+
+def accept(session: Session, kinds: TypeAdapter, raw_entry: dict, received_ms: int) -> str:
+    """Store one entry of a domain's kinds, or find it stored already: 'stored' or 'same'. Raises Refused or Differs."""
+    try:
+        entry = kinds.validate_python(raw_entry)
+    except ValidationError as error:
+        first = error.errors(include_url=False, include_context=False, include_input=False)[0]
+        place = ".".join(str(part) for part in first["loc"] if "." not in str(part))
+        raise Refused(f"This entry cannot be taken: {place + ': ' if place else ''}{first['msg']}.", code="invalid_entry") from error
+    seal = once.digest(entry)
+    if once.already_stored(session, BenchEntry, entry.id, seal):
+        return "same"
+    values = entry.model_dump(mode="json")
+    values["body"] = json.dumps(values["body"], sort_keys=True, ensure_ascii=False)
+    session.add(BenchEntry.model_validate({**values, "seq": next_number(session), "digest": seal, "received_ms": received_ms}))
+    session.flush()
+    return "stored"
+
+
+def _of(prefixes: tuple[str, ...]):
+    return or_(*(BenchEntry.kind.startswith(f"{prefix}.", autoescape=True) for prefix in prefixes))
+
+
+def last_seq(session: Session, *prefixes: str) -> int:
+    """Number of the entry of these kinds that came last; 0 when none has."""
+    return session.exec(select(func.max(BenchEntry.seq)).where(_of(prefixes))).one() or 0
+
+
+def entries(session: Session, *prefixes: str, subject: str | None = None) -> list[dict]:
+    """Entries whose kind begins with a prefix and a point, as on the wire with seq and received_ms, in the order in which they were made.
+
+    Several devices may write about one subject, so the wall clock orders; the ids of one device rise by themselves.
+    """
+    chosen = select(BenchEntry).where(_of(prefixes))
+    if subject is not None:
+        chosen = chosen.where(BenchEntry.subject == subject)
+    rows = session.exec(chosen.order_by(BenchEntry.at_ms, BenchEntry.id)).all()
+    return [{**row.model_dump(exclude={"digest", "body"}), "body": json.loads(row.body)} for row in rows]

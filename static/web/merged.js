@@ -1,0 +1,38 @@
+// Entries of some kinds from the desk and from this tablet, each once, in the order in which they were made.
+import { everyEntry } from "./outbox.js";
+
+const PATIENCE_MS = 5000;
+
+/** What the desk has, as last seen by this tablet: the worker keeps the answer. [] where it was never seen. */
+async function fromDesk(address) {
+  try {
+    const answer = await fetch(address, { signal: AbortSignal.timeout(PATIENCE_MS) });
+    return answer.ok ? (await answer.json()).entries : [];
+  } catch (error) {
+    console.warn(`nothing from ${address}:`, error.message);
+    return [];
+  }
+}
+
+// Several devices may write about one subject, so the wall clock orders; the ids of one device rise by themselves.
+function byTime(a, b) {
+  return a.at_ms - b.at_ms || (a.id < b.id ? -1 : 1);
+}
+
+/** Entries whose kind begins with one of these words and a point, of this tablet only. */
+export async function localEntries(...prefixes) {
+  return (await everyEntry()).filter((entry) => prefixes.includes(entry.kind.split(".")[0])).sort(byTime);
+}
+
+/** The same with those that the desk lists at an address ({entries: […]}). What this tablet made carries `state`. */
+export async function mergedEntries(address, ...prefixes) {
+  const [desk, local] = await Promise.all([fromDesk(address), localEntries(...prefixes)]);
+  return [...new Map([...desk, ...local].map((entry) => [entry.id, entry])).values()].sort(byTime);
+}
+
+/** Map of subject -> its entries in their order. */
+export function bySubject(entries) {
+  const groups = new Map();
+  for (const entry of entries) groups.set(entry.subject, [...(groups.get(entry.subject) ?? []), entry]);
+  return groups;
+}
