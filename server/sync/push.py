@@ -8,9 +8,9 @@ from sqlmodel import Session
 
 from server.errors import Differs, Failure, Refused
 from server.glass import own
-from server.trial import log
+from server.trial import log, plan
 
-ACCEPT: dict[str, Callable[[Session, dict, int], str]] = {"trial": log.accept, "glass": own.accept}
+ACCEPT: dict[str, Callable[[Session, dict, int], str]] = {"trial": log.accept, "plan": plan.accept, "glass": own.accept}
 MAX_ENTRIES = 500
 
 

@@ -25,7 +25,7 @@ export async function everyGlass() {
 
 /** Glasses used last on this tablet, then the catalogue's first, up to four. */
 export async function quickGlasses(known) {
-  const used = (await earlierSetups()).filter((s) => !s.piece && s.glass_name).map((s) => ({ key: s.glass_key, name: s.glass_name }));
+  const used = (await earlierSetups()).filter((s) => !s.piece && !s.session && s.glass_name).map((s) => ({ key: s.glass_key, name: s.glass_name }));
   const once = new Map();
   for (const glass of [...used, ...known]) if (!once.has(glass.key ?? glass.name)) once.set(glass.key ?? glass.name, glass);
   return { chips: [...once.values()].slice(0, MAX_CHIPS), isUsed: used.length > 0 };
