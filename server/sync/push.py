@@ -7,10 +7,11 @@ from pydantic import BaseModel, ConfigDict, Field
 from sqlmodel import Session
 
 from server.errors import Differs, Failure, Refused
+from server.caution import caution
 from server.glass import own
 from server.trial import log, plan
 
-ACCEPT: dict[str, Callable[[Session, dict, int], str]] = {"trial": log.accept, "plan": plan.accept, "glass": own.accept}
+ACCEPT: dict[str, Callable[[Session, dict, int], str]] = {"trial": log.accept, "plan": plan.accept, "caution": caution.accept, "glass": own.accept}
 MAX_ENTRIES = 500
 
 

@@ -101,6 +101,7 @@ function render() {
   at("open-acts").hidden = !session.isOpen;
   at("uncover-part").hidden = !session.isCovered;
   at("laying").hidden = !session.isCovered;
+  at("dishes").classList.toggle("named", !session.isCovered);
   at("dishes").replaceChildren(...session.runs.map(dishRow));
   at("standing").textContent = standingWords(session);
   at("book").replaceChildren(...bookLines(session).map((text) => make("li", { textContent: text })));

@@ -27,7 +27,8 @@ MAY_IMPORT = {
     "server.standin": {"server.errors", "server.physics", "server.glass.catalog", "server.glass.own", "server.standin", "server.web.page"},
     "server.intake": {"server.errors", "server.physics", "server.glass", "server.intake", "server.web.page"},
     "server.trial": {"server.errors", "server.store", "server.glass.catalog", "server.trial", "server.web.page"},
-    "server.sync": {"server.errors", "server.store", "server.glass", "server.trial", "server.sync", "server.web.page"},
+    "server.caution": {"server.errors", "server.store", "server.caution", "server.web.page"},
+    "server.sync": {"server.errors", "server.store", "server.caution", "server.glass", "server.trial", "server.sync", "server.web.page"},
     "server.pair": {"server.errors", "server.physics", "server.glass", "server.pair", "server.web.page"},
     "server.app": {"server"},
     "server.__main__": {"server", "demo"},
@@ -35,6 +36,7 @@ MAY_IMPORT = {
 }
 JS_MAY_IMPORT = {
     "web": {"web", "vendor"},
+    "caution": {"caution", "web"},
     "glass": {"glass", "web"},
     "intake": {"intake", "web"},
     "pair": {"pair", "glass", "web"},
@@ -254,7 +256,7 @@ def test_code_inside_a_template_is_seen(html):
 @pytest.mark.parametrize("folder", ["templates", "static"])
 def test_folders_are_named_after_domains(folder):
     found = {p.name for p in (ROOT / folder).iterdir() if p.is_dir()}
-    assert len(DOMAINS) == 6
+    assert len(DOMAINS) == 7
     assert DOMAINS <= found <= DOMAINS | NO_DOMAIN
 
 
@@ -268,7 +270,7 @@ def test_pages_are_named_after_their_function():
 @pytest.mark.parametrize("path", templates(), ids=lambda p: str(p.relative_to(ROOT)))
 def test_templates_include_only_their_own_folder_and_web(path):
     named = re.findall(r"""\{%-?\s*(?:include|import|from|extends)\s+["']([^"']+)["']""", path.read_text())
-    assert {n.split("/")[0] for n in named} <= {path.parent.name, "web", "base.html"}
+    assert {n.split("/")[0] for n in named} <= {path.parent.name, "web", "caution", "base.html"}
 
 
 def test_the_top_level_holds_what_it_may():
