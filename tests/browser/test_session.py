@@ -172,3 +172,33 @@ def test_the_power_is_that_of_the_exact_test_and_the_order_that_of_the_desk(open
         exact = max(2, needed(sd, percent))
         assert repeats is None if exact > 200 else abs(repeats - exact) <= 1, (sd, percent, repeats, exact)
         assert math.isclose(needed(sd, apart), 6, abs_tol=1)
+
+
+def test_the_voice_says_what_was_recorded_and_counts_only_when_it_is_wanted(browser_context, live_server):
+    context = browser_context()
+    context.add_init_script("""
+      window.said = [];
+      speechSynthesis.speak = (words) => window.said.push(words.text);
+    """)
+    page = context.new_page()
+    page.goto(f"{live_server.url}/bench/plan")
+    make_plan(page)
+    page.locator("#make").click()
+    page.locator("#go").click()
+    expect(page.locator("#voice")).to_have_text("Voice off")
+    page.locator("#press").click()
+    page.wait_for_timeout(GAP_MS)
+    assert page.evaluate("() => window.said") == []
+    page.locator("#take-back").click()
+    page.locator("#voice").click()
+    expect(page.locator("#voice")).to_have_text("Voice on")
+    page.locator("#press").click()
+    page.wait_for_timeout(GAP_MS)
+    press(page, 0, 2)
+    page.evaluate("""async () => {
+      const { countAloud } = await import(document.querySelector("script[src$='trial/run.js']").src.replace("run.js", "voice.js"));
+      for (const s of [3, 9.9, 10.1, 10.2, 19, 20.5, null]) countAloud(s);
+    }""")
+    said = page.evaluate("() => window.said")
+    assert [words for words in said if not words.isdigit()] == ["Voice on", "Out of the kiln", "Into the flame", "Sagged"]
+    assert [words for words in said if words.isdigit()][-2:] == ["10", "20"]
