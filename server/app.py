@@ -6,6 +6,7 @@ from fastapi import FastAPI
 from fastapi.responses import RedirectResponse
 
 from server import __version__
+from server.find import routes as find_routes
 from server.glass import routes as glass_routes
 from server.intake import routes as intake_routes
 from server.pair import routes as pair_routes
@@ -17,7 +18,7 @@ from server.sync import routes as sync_routes
 from server.trial import routes as trial_routes
 from server.web import failure, shell
 
-DOMAINS = (glass_routes, intake_routes, pair_routes, standin_routes, trial_routes, sync_routes)
+DOMAINS = (glass_routes, find_routes, intake_routes, pair_routes, standin_routes, trial_routes, sync_routes)
 
 
 def open_store(settings: Settings) -> Store:

@@ -7,10 +7,11 @@ from pydantic import BaseModel, ConfigDict, Field
 from sqlmodel import Session
 
 from server.errors import Differs, Failure, Refused
+from server.find import log as find_log
 from server.glass import own
 from server.trial import log
 
-ACCEPT: dict[str, Callable[[Session, dict, int], str]] = {"trial": log.accept, "glass": own.accept}
+ACCEPT: dict[str, Callable[[Session, dict, int], str]] = {"trial": log.accept, "glass": own.accept, "find": find_log.accept, "piece": find_log.accept}
 MAX_ENTRIES = 500
 
 

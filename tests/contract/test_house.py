@@ -26,8 +26,9 @@ MAY_IMPORT = {
     "server.glass": {"server.errors", "server.physics", "server.store", "server.glass", "server.web.page"},
     "server.standin": {"server.errors", "server.physics", "server.glass.catalog", "server.glass.own", "server.standin", "server.web.page"},
     "server.intake": {"server.errors", "server.physics", "server.glass", "server.intake", "server.web.page"},
-    "server.trial": {"server.errors", "server.store", "server.glass.catalog", "server.trial", "server.web.page"},
-    "server.sync": {"server.errors", "server.store", "server.glass", "server.trial", "server.sync", "server.web.page"},
+    "server.find": {"server.errors", "server.store", "server.glass.catalog", "server.find", "server.web.page"},
+    "server.trial": {"server.errors", "server.store", "server.glass.catalog", "server.find", "server.trial", "server.web.page"},
+    "server.sync": {"server.errors", "server.store", "server.glass", "server.find", "server.trial", "server.sync", "server.web.page"},
     "server.pair": {"server.errors", "server.physics", "server.glass", "server.pair", "server.web.page"},
     "server.app": {"server"},
     "server.__main__": {"server", "demo"},
@@ -39,8 +40,9 @@ JS_MAY_IMPORT = {
     "intake": {"intake", "web"},
     "pair": {"pair", "glass", "web"},
     "standin": {"standin"},
-    "trial": {"trial", "web"},
-    "sync": {"sync", "glass", "trial", "web"},
+    "find": {"find", "web"},
+    "trial": {"trial", "find", "web"},
+    "sync": {"sync", "glass", "find", "trial", "web"},
 }
 
 
@@ -125,6 +127,8 @@ def test_imports_keep_to_the_rules(path):
         ("server.errors", "from server.settings import Settings"),
         ("server.glass.view", "from server.pair import joint"),
         ("server.pair.joint", "from server.trial import log"),
+        ("server.find.log", "from server.trial import log"),
+        ("server.find.ledger", "from server.glass import own"),
     ],
 )
 def test_a_breach_of_the_import_rules_is_seen(name, source):
@@ -254,7 +258,7 @@ def test_code_inside_a_template_is_seen(html):
 @pytest.mark.parametrize("folder", ["templates", "static"])
 def test_folders_are_named_after_domains(folder):
     found = {p.name for p in (ROOT / folder).iterdir() if p.is_dir()}
-    assert len(DOMAINS) == 6
+    assert len(DOMAINS) == 7
     assert DOMAINS <= found <= DOMAINS | NO_DOMAIN
 
 
