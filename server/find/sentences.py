@@ -37,9 +37,11 @@ def _limit_sentences(consent: dict, gone_g: dict[str, float], mass_g: float) -> 
 def _left_sentences(left_g: float | None, mass_g: float | None) -> list[str]:
     if left_g is None:
         return ["This piece was never weighed."]
+    if left_g == 0:
+        return ["Nothing is left of this piece."]
     if mass_g is not None and floor(mass_g * 1e6 + 0.5) > floor(left_g * 1e6 + 0.5):
         return [f"{grams(mass_g)} g is more than the {grams(left_g)} g that is left."]
-    return ["Nothing is left of this piece."] if left_g == 0 else []
+    return []
 
 
 def against(facts: dict | None, consent: dict | None, gone_g: dict[str, float], left_g: float | None, mass_g: float | None, test: str, today: str) -> list[str]:

@@ -49,9 +49,12 @@ function wrongNow(act, mass_g, u_g) {
 async function cut(piece, pieces, mass_g) {
   const { find, colour, opacity, condition, glass_key, glass_name, link } = piece.facts;
   const facts = { find, label: oneLine(form.elements.label.value), colour, opacity, condition, glass_key, glass_name, link, note: "" };
-  const into = form.elements.into.value || (await addPiece(facts, pieces));
-  form.elements.into.append(Object.assign(make("option", "", facts.label || "a piece"), { value: into })); // a repeat after a refusal finds it
-  form.elements.into.value = into;
+  let into = form.elements.into.value;
+  if (!into) {
+    into = await addPiece(facts, pieces);
+    form.elements.into.append(Object.assign(make("option", "", facts.label), { value: into })); // should the cut itself be refused, a repeat finds its piece
+    form.elements.into.value = into;
+  }
   await record("piece.cut", piece.id, { into, mass_g });
 }
 

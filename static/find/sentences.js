@@ -31,10 +31,11 @@ function limitSentences(consent, gone_g, mass_g) {
 
 function leftSentences(left_g, mass_g) {
   if (left_g === null) return ["This piece was never weighed."];
+  if (left_g === 0) return ["Nothing is left of this piece."];
   if (mass_g !== null && Math.floor(mass_g * 1e6 + 0.5) > Math.floor(left_g * 1e6 + 0.5)) {
     return [`${grams(mass_g)} g is more than the ${grams(left_g)} g that is left.`];
   }
-  return left_g === 0 ? ["Nothing is left of this piece."] : [];
+  return [];
 }
 
 /** The sentences; `facts` of the find are null where it is not known. `gone_g` is used and lost so far, {find, piece}, in g. */

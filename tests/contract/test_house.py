@@ -142,7 +142,7 @@ def test_only_main_tests_and_demo_know_the_whole_app():
 
 def js_breaches(domain: str, source: str) -> set[str]:
     """Folders that a script imports from and may not; a path goes at most one folder up."""
-    paths = re.findall(r"""(?:from|import)\s*\(?\s*["']([^"']+)["']""", source)
+    paths = re.findall(r"""\b(?:from|import)\s*\(?\s*["']([^"']+)["']""", source)
     folders = {domain if p.startswith("./") else p.removeprefix("../").split("/")[0] for p in paths}
     return folders - JS_MAY_IMPORT[domain]
 
