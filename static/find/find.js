@@ -45,7 +45,7 @@ function draw({ finds, pieces }) {
   at("labels").hidden = own.length === 0;
   at("labels").href = `/finds/labels?find=${id}`;
   const { site, context, number, keeper, loan_from, due, note } = find.facts;
-  facts(at("facts"), [["Find number", number], ["Site", site], ["Context", context], ["Keeper", keeper], ["On loan from", loan_from], ["Due back", due], ["Remarks", note]]);
+  facts(at("facts"), [["Find number", number], ["Site", site], ["Context", context], ["Keeper", keeper], ["On loan since", loan_from], ["Due back", due], ["Remarks", note]]);
   if (!state.isStarted) start();
 }
 

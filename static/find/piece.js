@@ -21,14 +21,13 @@ function glassFact({ link, glass_key, glass_name }) {
 }
 
 function drawFacts(piece, find) {
-  const { code, colour, opacity, condition, link, note } = piece.facts;
+  const { colour, opacity, condition, link, note } = piece.facts;
   facts(at("facts"), [
-    ["Code", code],
-    ["Find", find ? linkTo(`/finds/find?f=${find.id}`, "", nameOfFind(find.facts)) : "not known on this tablet"],
+    ["Find", find ? nameOfFind(find.facts) : "not known on this tablet"],
     ["Colour", colour],
     ["Opacity", opacity],
     ["Condition", condition],
-    [link === "own" ? "Its analysis" : "Analysis of a glass like it", glassFact(piece.facts)],
+    [link === "own" ? "Its analysis" : "Analysis of a like glass", glassFact(piece.facts)],
     ["Remarks", note],
   ]);
 }
@@ -51,6 +50,8 @@ async function draw({ finds, pieces }) {
   document.title = `${piece.facts.label} · Isokom`;
   at("to-find").hidden = !find;
   at("to-find").href = `/finds/find?f=${piece.facts.find}`;
+  at("to-find").textContent = find ? nameOfFind(find.facts) : "";
+  at("code").textContent = piece.facts.code;
   drawLeft(piece);
   drawFacts(piece, find);
   drawRows(piece, pieces);

@@ -68,9 +68,10 @@ function tableRow(row, names) {
   head.scope = "row";
   const said = remarks(row);
   if (said) head.append(make("span", row.over_g > 0 ? "small remark late" : "small remark", said));
+  head.append(make("span", "small remark", whenWords(row.at_ms)));
+  if (!row.struck && row.act !== "came") head.append(takeBackButton(row, names));
   const left = row.left_g === null ? "–" : grams(row.left_g);
-  const last = make("td", "no-print", ...(row.struck || row.act === "came" ? [] : [takeBackButton(row, names)]));
-  const line = make("tr", "", head, make("td", "n", changeWords(row)), make("td", "n", left), make("td", "when", whenWords(row.at_ms)), last);
+  const line = make("tr", "", head, make("td", "n", changeWords(row)), make("td", "n", left));
   line.dataset.entry = row.entry;
   return line;
 }
