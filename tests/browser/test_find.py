@@ -50,6 +50,7 @@ def test_a_find_without_the_desk_from_the_bag_to_the_flame_and_then_at_the_desk(
     act(page, "Cut", "4,1", Label_of_the_new_piece="Demo chip")
     expect(page.locator("#left")).to_contain_text("5.9")
     act(page, "Weighed", "5.8")
+    expect(page.locator("#act-said")).to_have_text("Weighed: 5.8 g is written down.")
     page.locator("#a-mass").fill("1,25")  # half way in the form
     page.locator("#act-form").get_by_label("Used in a test").check()
     page.reload()
