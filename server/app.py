@@ -8,6 +8,7 @@ from fastapi.responses import RedirectResponse
 from server import __version__
 from server.caution import caution
 from server.caution import routes as caution_routes
+from server.find import routes as find_routes
 from server.glass import routes as glass_routes
 from server.intake import routes as intake_routes
 from server.pair import routes as pair_routes
@@ -20,7 +21,7 @@ from server.trial import routes as trial_routes
 from server.web import failure, shell
 from server.web.page import environment
 
-DOMAINS = (caution_routes, glass_routes, intake_routes, pair_routes, standin_routes, trial_routes, sync_routes)
+DOMAINS = (caution_routes, glass_routes, find_routes, intake_routes, pair_routes, standin_routes, trial_routes, sync_routes)
 
 
 def open_store(settings: Settings) -> Store:

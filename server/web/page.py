@@ -18,7 +18,7 @@ ROOT = PACKED if PACKED.is_dir() else SERVER.parent
 TEMPLATES = ROOT / "templates"
 STATIC = ROOT / "static"
 
-PLACES = (("glasses", "Glasses", "/glass"), ("bench", "Bench", "/bench"), ("results", "Results", "/results"))
+PLACES = (("glasses", "Glasses", "/glass"), ("finds", "Finds", "/finds"), ("bench", "Bench", "/bench"), ("results", "Results", "/results"))
 
 
 @cache

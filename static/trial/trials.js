@@ -1,5 +1,5 @@
 // The entries of a trial -> how it stands, for display. Same rule as server/trial/timing.py; a test holds both together.
-import { entriesOfKind, everyEntry } from "../web/outbox.js";
+import { entriesOfDomain, entriesOfKind } from "../web/outbox.js";
 import { elapsed } from "./clock.js";
 import { STAGES } from "./stages.js";
 
@@ -95,7 +95,7 @@ export function nameOf(setup) {
 /** Every trial on this tablet, newest first, each with `mark`: refused, waiting or sent. */
 export async function everyTrial() {
   const groups = new Map();
-  for (const entry of (await everyEntry()).filter((e) => e.kind.startsWith("trial."))) {
+  for (const entry of await entriesOfDomain("trial")) {
     groups.set(entry.subject, [...(groups.get(entry.subject) ?? []), entry]);
   }
   const trials = [...groups.values()].map((entries) => ({
