@@ -2,6 +2,7 @@
 import { newId, record } from "../web/outbox.js";
 import { everyGlass, matching } from "./glasses.js";
 import { MOST_RUNS, newSeed, runsOf } from "./order.js";
+import { knownPieces, piecesLike, pieceWords, standing } from "./pieces.js";
 import { differenceFor, repeatsFor } from "./power.js";
 import { scatterOf } from "./scatter.js";
 import { allSessions, plannedName } from "./session.js";
@@ -15,7 +16,7 @@ const CONDITIONS = ["torch", "nozzle", "fuel", "cylinder", "distance_cm", "holde
 const NUMBERS = new Set(["distance_cm", "room_c"]);
 const at = (id) => document.getElementById(id);
 const oneLine = (text) => text.replace(/[\u0000-\u001f\u007f-\u009f]+/g, " ").trim();
-const state = { known: [], glasses: [], reference: null, repeats: 3, seed: newSeed(), scatter: { sd: 0.1, df: 0 } };
+const state = { known: [], pieces: [], glasses: [], reference: null, repeats: 3, seed: newSeed(), scatter: { sd: 0.1, df: 0 } };
 
 /** A number as people write it, with comma or point; null when it is none. */
 function numberIn(id) {
@@ -80,6 +81,39 @@ function addPiece() {
   at("consent").checked = false;
 }
 
+function showPieces() {
+  const typed = oneLine(at("piece").value);
+  const found = (typed ? piecesLike(state.pieces, typed) : state.pieces).slice(0, MAX_CHOICES);
+  at("pieces").replaceChildren(...found.map((one) => {
+    const button = make("button", { type: "button", className: "chip", textContent: pieceWords(one) });
+    button.addEventListener("click", () => addKnown(one));
+    return make("li", {}, button);
+  }));
+}
+
+// A piece of the ledger: heated only within its keeper's consent and what is left of it, for all its runs together.
+function addKnown(one) {
+  const { blocks } = standing(one, numberIn("mass"), at("test").value);
+  if (complain("piece-error", blocks.join(" "))) return;
+  const { facts, id } = one.piece;
+  add({ key: facts.glass_key, name: facts.glass_name, piece_id: id, piece: one.name, consent: true });
+  at("piece").value = "";
+}
+
+// What all runs of a piece together break: its keeper's limits, or what is left of it.
+function objections() {
+  const said = [];
+  for (const [i, glass] of state.glasses.entries()) {
+    const one = state.pieces.find(({ piece }) => piece.id === glass.piece_id);
+    const runs = i === state.reference ? referenceRuns(state.repeats * (state.glasses.length - 1)) : state.repeats;
+    const mass = numberIn("mass");
+    if (!one || !mass) continue;
+    const { blocks, warns } = standing(one, runs * mass, at("test").value);
+    said.push(...[...blocks, ...warns].map((text) => `${one.name}: ${text}`));
+  }
+  return said;
+}
+
 function runCount() {
   if (state.reference === null) return state.repeats * state.glasses.length;
   const tested = state.repeats * (state.glasses.length - 1);
@@ -129,6 +163,10 @@ function show() {
   at("power").textContent = powerWords();
   at("cost").textContent = costWords();
   at("seed").textContent = state.seed;
+  const said = objections();
+  at("against").hidden = said.length === 0;
+  at("against-list").replaceChildren(...said.map((text) => make("li", { textContent: text })));
+  showPieces();
   showChoices();
   keepDraft();
 }
@@ -150,6 +188,7 @@ function isWrong() {
   const wrong = [
     complain("planned-error", state.glasses.length < 2 ? "Add at least two glasses or pieces." : tooMany ? `That is more than ${MOST_RUNS} runs: plan several sessions.` : ""),
     complain("number-error", numbers),
+    complain("against-error", objections().length && !at("all-the-same").checked ? "Plan less, or say that you go on all the same." : ""),
   ];
   return wrong.includes(true);
 }
@@ -196,6 +235,8 @@ state.scatter = scatterOf(await everyTrial());
 connect();
 show();
 at("make").disabled = false;
+state.pieces = await knownPieces();
+show();
 state.known = await everyGlass();
 showChoices();
 document.documentElement.dataset.ready = "plan";

@@ -2,6 +2,7 @@
 import { Behind, NotKept, entriesOf, newId, onChange, recordAt } from "../web/outbox.js";
 import { answerPress, keepAwake, letSleep, switchSound, wakeSound } from "./awake.js";
 import { correcting } from "./correct.js";
+import { recordUse } from "../find/finds.js";
 import { draftOf, dropDraft, onceMore, saveDraft, setupOf } from "./draft.js";
 import "./mandrel.js";
 import { ownTrial } from "./owner.js";
@@ -96,8 +97,21 @@ async function storePress(stamp) {
   if (!isIn) return;
   state.wasHidden = document.visibilityState === "hidden";
   answered(stage);
-  if (isStart) dropDraft(trialId);
+  if (isStart) takeFromLedger();
   if (!state.trial.next) settleDown();
+}
+
+// What goes into the flame is gone from the piece: its ledger says so, once for each trial.
+async function takeFromLedger() {
+  dropDraft(trialId);
+  const { piece_id, mass_g } = state.setup;
+  if (!piece_id) return;
+  try {
+    await recordUse(piece_id, { mass_g, test: "flame", trial: trialId });
+  } catch (error) {
+    if (!(error instanceof NotKept)) throw error;
+    say(`The ledger of the piece was not written: ${error.message}`);
+  }
 }
 
 function settleDown() {

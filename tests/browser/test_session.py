@@ -8,14 +8,11 @@ from scipy import stats
 
 from server.trial.order import runs_of
 from tests.browser.bench_page import GAP_MS, press, stored_on_tablet, with_worker
-from tests.browser.screen import no_overflow
+from tests.browser.screen import no_overflow, too_small
 
 SIZES = [{"width": 390, "height": 844}, {"width": 820, "height": 1180}]
 GLASSES = ("Demo clear rod (invented)", "Demo opal rod (invented)")
-# Every target that can be hit, with its smaller side in mm (1 CSS px is 1/96 inch; CSS Values 3, 5.2).
-SMALL = """() => [...document.querySelectorAll("main a[href], main button, main input:not([type=hidden]), main select, main summary, main label")].filter((n) => n.checkVisibility({ visibilityProperty: true }) && n.getClientRects().length)
-  .map((n) => { const box = (n.closest("label") ?? n).getBoundingClientRect(); return [n.localName, n.id, n.textContent.trim().slice(0, 30), Math.min(box.width, box.height) * 25.4 / 96]; })
-  .filter(([name, , , mm]) => mm < 12 && name !== "label")"""
+
 
 
 def make_plan(page, repeats: int = 1) -> None:
@@ -35,6 +32,8 @@ def run_dish(page) -> None:
     page.locator("[data-check=weighed]").click()
     page.locator("#go").click()
     expect(page.locator("#press-word")).to_have_text("Out of the kiln")
+    box = page.locator("#press").bounding_box()
+    assert min(box["width"], box["height"]) * 25.4 / 96 >= 18  # mm: the press of a running trial
     page.locator("#press").click()
     page.wait_for_timeout(GAP_MS)
     press(page, 0, 5)
@@ -54,13 +53,13 @@ def test_a_blind_session_from_plan_to_desk(browser_context, live_server, size):
     expect(page.locator("#planned li")).to_have_count(2)
     expect(page.locator("#c-torch")).to_have_value("invented hand torch")
     seed = page.locator("#seed").inner_text()
-    assert page.evaluate(SMALL) == [] and no_overflow(page)
+    assert too_small(page) == [] and no_overflow(page)
     page.locator("#make").click()
 
     expect(page.locator("#lead")).to_have_text("Run 1 of 3. Nothing is heated yet.")
     codes = [run["code"] for run in runs_of(seed, 2, 1, 0)]
     expect(page.locator("#code")).to_have_text(codes[0])
-    assert page.evaluate(SMALL) == [] and no_overflow(page)
+    assert too_small(page) == [] and no_overflow(page)
     for number, code in enumerate(codes):
         expect(page.locator("#code")).to_have_text(code)
         run_dish(page)
