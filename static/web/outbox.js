@@ -112,9 +112,11 @@ export async function entriesOfKind(kind) {
 }
 
 /** All entries whose kind begins with this word and a point, in no order. Those of the kind `but` are not read. */
-export function entriesOfDomain(prefix, but = `${prefix}.`) {
+export function entriesOfDomain(prefix, but = null) {
+  const [first, end] = [`${prefix}.`, `${prefix}/`]; // "/" comes after "."
   return withDb(async (db) => {
-    const ranges = [IDBKeyRange.bound(`${prefix}.`, but, false, true), IDBKeyRange.bound(but, `${prefix}/`, true, true)]; // "/" comes after "."
+    const whole = [IDBKeyRange.bound(first, end, false, true)];
+    const ranges = but === null ? whole : [IDBKeyRange.bound(first, but, false, true), IDBKeyRange.bound(but, end, true, true)];
     const found = await Promise.all(ranges.map((range) => db.getAllFromIndex("entries", "kind", range)));
     return found.flat();
   });
