@@ -76,10 +76,7 @@ async function writeDown(draft, event) {
   const [mass_g, u_g] = [numberFrom(form.elements.mass_g.value), numberFrom(form.elements.u_g.value)];
   showAgainst();
   if (complain("act-error", wrongNow(act, mass_g, u_g))) return;
-  const button = form.querySelector("button[type=submit]");
-  button.disabled = true; // a second tap must not write twice
-  const isKept = await kept("act-error", () => write(act, mass_g, u_g)).finally(() => (button.disabled = false));
-  if (!isKept) return;
+  if (!(await kept("act-error", () => write(act, mass_g, u_g)))) return;
   draft.drop();
   form.reset();
   show();

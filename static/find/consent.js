@@ -4,6 +4,7 @@ import { folded } from "./draft.js";
 import { kept } from "./facts.js";
 import { today } from "./finds.js";
 import { at, complain, consentSentence, facts, limitWords, make, numberFrom, oneLine, testWords } from "./parts.js";
+import { grams } from "./sentences.js";
 
 const MOST_G = 100_000;
 const NEXT = { none: "Ask the keeper", asked: "Record the answer", given: "Record a new answer", refused: "Record a new answer" };
@@ -62,7 +63,7 @@ export function drawConsent({ consent, consents, gone_g }) {
     facts(at("consent-facts"), [
       [consent.state === "asked" ? "Asked for" : "", consent.state === "asked" ? testWords(consent.tests) : ""],
       ["Limits", limitWords(consent) || (consent.state === "given" ? "none named" : "")],
-      ["Used or lost so far", consent.state === "given" ? `${gone_g} g` : ""],
+      ["Used or lost so far", consent.state === "given" ? `${grams(gone_g)} g` : ""],
       ["Remarks", consent.note],
     ]);
   }

@@ -22,8 +22,12 @@ export function factsNow(form) {
   return null;
 }
 
-/** Record something; a refusal of the store is said at `place`. Resolves with whether it was stored. */
+const busy = new Set();
+
+/** Record something; a refusal of the store is said at `place`. Resolves with whether it was stored. A second tap meanwhile does nothing. */
 export async function kept(place, work) {
+  if (busy.has(place)) return false;
+  busy.add(place);
   try {
     await work();
     return !complain(place, "");
@@ -32,5 +36,7 @@ export async function kept(place, work) {
     at(place).scrollIntoView({ block: "center" });
     if (error.name !== "NotKept" && error.name !== "Behind") throw error;
     return false;
+  } finally {
+    busy.delete(place);
   }
 }

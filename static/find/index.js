@@ -72,7 +72,7 @@ async function keepFind(form, event) {
   const facts = factsNow(form.element);
   const id = newId();
   if (!facts || !(await kept("facts-error", () => record("find.opened", id, facts)))) return;
-  form.drop();
+  form.close();
   location.assign(`/finds/find?f=${id}`);
 }
 

@@ -65,8 +65,9 @@ export function consentWord(find) {
   return find.consent ? CONSENT_WORDS[find.consent.state] : "keeper not asked";
 }
 
+/** True after the day on which it was due, unless all of it has gone back or is used up. */
 export function isOverdue(find, today) {
-  return Boolean(find.facts.due) && find.facts.due < today;
+  return Boolean(find.facts.due) && find.facts.due < today && find.left_g !== 0;
 }
 
 export function dueWords(find, today) {

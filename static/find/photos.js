@@ -5,13 +5,22 @@ import { kept } from "./facts.js";
 import { pictures } from "./finds.js";
 import { at, complain, make, oneLine } from "./parts.js";
 import { shrink } from "./photo.js";
+import { askTakeBack } from "./rows.js";
 
 let drawn = "";
 
-function figure({ caption, width, height, at_ms }, address) {
+function takeBackButton(entry, words) {
+  const button = make("button", "plain take-back no-print", "Take back");
+  button.type = "button";
+  button.setAttribute("aria-label", `Take back: ${words}`);
+  button.addEventListener("click", () => askTakeBack(entry, `${words}. It is no longer shown; the entry itself stays in the book.`));
+  return button;
+}
+
+function figure({ entry, caption, width, height, at_ms }, address) {
   const day = new Date(at_ms).toLocaleDateString("sv-SE"); // 2026-11-25
   const image = Object.assign(make("img"), { src: address, alt: caption || `Photo of ${day}`, width, height, loading: "lazy" });
-  return make("figure", "", image, make("figcaption", "small", [caption, day].filter(Boolean).join(" · ")));
+  return make("figure", "", image, make("figcaption", "small", [caption, day].filter(Boolean).join(" · ")), takeBackButton(entry, image.alt));
 }
 
 /** The photos, newest first. */

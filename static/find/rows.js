@@ -48,13 +48,15 @@ function takeBackButton(row, names) {
   const button = make("button", "plain take-back", "Take back");
   button.type = "button";
   button.setAttribute("aria-label", `Take back: ${actWords(row, names)}, ${grams(row.mass_g)} g`);
-  button.addEventListener("click", () => ask(row, names));
+  const words = `${actWords(row, names)}, ${grams(row.mass_g)} g, of ${whenWords(row.at_ms)}. The row stays in the ledger, struck through.`;
+  button.addEventListener("click", () => askTakeBack(row.entry, words));
   return button;
 }
 
-function ask(row, names) {
-  asked = row;
-  at("undo-what").textContent = `${actWords(row, names)}, ${grams(row.mass_g)} g, of ${whenWords(row.at_ms)}. The row stays in the ledger, struck through.`;
+/** Open the form that takes an entry of this piece back; `words` say what it is and what becomes of it. */
+export function askTakeBack(entry, words) {
+  asked = entry;
+  at("undo-what").textContent = words;
   form.elements.why.value = "";
   complain("undo-error", "");
   form.hidden = false;
@@ -91,11 +93,11 @@ export function drawRows(piece, pieces) {
   at("sums").textContent = sumWords(piece);
 }
 
-/** Would more have been taken than there was, were this row not there? Nothing may go below nothing by taking back. */
-async function isNeeded(pieceId, row) {
+/** Would more have been taken than there was, were this entry not there? Nothing may go below nothing by taking back. */
+async function isNeeded(pieceId, entry) {
   const entries = await allEntries();
   const over = (some) => findsFrom(some).pieces.reduce((sum, piece) => sum + piece.over_g, 0);
-  const undone = { id: "~", kind: "piece.undone", subject: pieceId, at_ms: Date.now(), body: { entry: row.entry, why: "" } };
+  const undone = { id: "~", kind: "piece.undone", subject: pieceId, at_ms: Date.now(), body: { entry, why: "" } };
   return over([...entries, undone]) > over(entries) + 1e-9;
 }
 
@@ -105,7 +107,7 @@ async function takeBack(pieceId, event) {
     complain("undo-error", "Without this row, later rows would take more than there was. Take those back first.");
     return;
   }
-  const body = { entry: asked.entry, why: oneLine(form.elements.why.value) };
+  const body = { entry: asked, why: oneLine(form.elements.why.value) };
   if (await kept("undo-error", () => record("piece.undone", pieceId, body))) form.hidden = true;
 }
 

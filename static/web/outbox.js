@@ -111,11 +111,12 @@ export async function entriesOfKind(kind) {
   return (await withDb((db) => db.getAllFromIndex("entries", "kind", kind))).sort((a, b) => (a.id < b.id ? -1 : 1));
 }
 
-/** All entries whose kind begins with this word and a point, in no order. Those of the kind `but`, if any, are not read. */
-export function entriesOfDomain(prefix, but = "") {
+/** All entries whose kind begins with this word and a point, in no order. Those of the kind `but` are not read. */
+export function entriesOfDomain(prefix, but = null) {
+  const [first, end] = [`${prefix}.`, `${prefix}/`]; // "/" comes after "."
   return withDb(async (db) => {
-    const [first, end] = [`${prefix}.`, `${prefix}/`]; // "/" comes after "."
-    const ranges = but ? [IDBKeyRange.bound(first, but, false, true), IDBKeyRange.bound(but, end, true, true)] : [IDBKeyRange.bound(first, end, false, true)];
+    const whole = [IDBKeyRange.bound(first, end, false, true)];
+    const ranges = but === null ? whole : [IDBKeyRange.bound(first, but, false, true), IDBKeyRange.bound(but, end, true, true)];
     const found = await Promise.all(ranges.map((range) => db.getAllFromIndex("entries", "kind", range)));
     return found.flat();
   });

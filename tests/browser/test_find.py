@@ -269,3 +269,55 @@ def test_what_is_not_known_here_says_so(page, live_server, path):
     page.goto(live_server.url + path)
     expect(page.locator("#missing")).to_contain_text("is not known on this tablet")
     good_for_hands(page)
+
+
+TWICE = """(id) => { const form = document.getElementById(id); form.requestSubmit(); form.requestSubmit(); }"""
+
+
+def test_a_second_tap_writes_nothing_twice(page, live_server):
+    page.goto(f"{live_server.url}/finds")
+    ready(page)
+    page.get_by_role("button", name="New find").tap()
+    page.get_by_label("Find number").fill("17")
+    page.evaluate(TWICE, "find-form")
+    page.wait_for_url("**/finds/find?f=*")
+    ready(page)
+    page.get_by_role("button", name="Ask the keeper").tap()
+    page.evaluate(TWICE, "consent-form")
+    expect(page.locator("#consent-said")).to_contain_text("was asked")
+    page.get_by_role("button", name="Add a piece").tap()
+    page.get_by_label("What is written on it").fill("Demo sherd")
+    page.get_by_label("Mass, if it was weighed").fill("3")
+    page.evaluate(TWICE, "piece-form")
+    open_piece(page, "Demo sherd")
+    page.locator("#act-form").get_by_label("Returned", exact=True).check()
+    page.locator("#a-mass").fill("1")
+    page.evaluate(TWICE, "act-form")
+    expect(page.locator("#left")).to_contain_text("2")
+    kinds = sorted(entry["kind"] for entry in stored_on_tablet(page))
+    assert kinds == ["find.consent", "find.opened", "piece.added", "piece.returned", "piece.weighed"]
+
+
+def test_a_store_that_refuses_is_said_and_what_was_typed_stays(page, live_server):
+    piece_of(page, live_server.url)
+    page.evaluate("""() => { IDBObjectStore.prototype.add = () => { throw new DOMException("full", "QuotaExceededError"); }; }""")
+    act(page, "Returned", "1")
+    expect(page.locator("#act-error")).to_have_text("Not stored: this device is full.")
+    expect(page.locator("#a-mass")).to_have_value("1")
+    page.reload()
+    ready(page)
+    expect(page.locator("#a-mass")).to_have_value("1")
+    page.get_by_role("button", name="Write it down").tap()
+    expect(page.locator("#left")).to_contain_text("2")
+
+
+def test_a_loan_that_has_all_gone_back_is_not_overdue(page, live_server):
+    new_find(page, live_server.url, due="2026-01-01")
+    add_piece(page, "Demo sherd", "3")
+    expect(page.locator("#due-notice")).to_be_visible()
+    open_piece(page, "Demo sherd")
+    act(page, "Returned", "3")
+    expect(page.locator("#left")).to_contain_text("0")
+    page.get_by_role("link", name=NAME).tap()
+    ready(page)
+    expect(page.locator("#due-notice")).to_be_hidden()

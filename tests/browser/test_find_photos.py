@@ -82,6 +82,19 @@ def test_a_photo_with_its_place_goes_in_and_only_the_picture_is_kept(page, live_
     assert shades[0] > 200 and shades[1] < 60
 
 
+def test_a_photo_is_taken_back_and_its_entry_stays(page, live_server):
+    piece_page(page, live_server.url)
+    take(page, jpeg_made_in(page, 40, 30))
+    page.get_by_role("button", name="Take back: Photo of").tap()
+    page.get_by_label("Why is it taken back?").fill("thumb in it")
+    page.get_by_role("button", name="Take it back").tap()
+    expect(page.locator("#photos img")).to_have_count(0)
+    page.reload()
+    ready(page)
+    expect(page.locator("#photos img")).to_have_count(0)
+    assert len(stored_photos(page)) == 1
+
+
 def test_segments_that_describe_a_picture_are_cut_out_of_any_jpeg(page, live_server):
     page.goto(f"{live_server.url}/finds")
     jpeg = jpeg_made_in(page, 40, 30)
