@@ -8,6 +8,7 @@ from fastapi.responses import RedirectResponse
 from server import __version__
 from server.glass import routes as glass_routes
 from server.intake import routes as intake_routes
+from server.measure import routes as measure_routes
 from server.pair import routes as pair_routes
 from server.settings import Settings
 from server.standin import routes as standin_routes
@@ -17,7 +18,7 @@ from server.sync import routes as sync_routes
 from server.trial import routes as trial_routes
 from server.web import failure, shell
 
-DOMAINS = (glass_routes, intake_routes, pair_routes, standin_routes, trial_routes, sync_routes)
+DOMAINS = (glass_routes, intake_routes, pair_routes, standin_routes, trial_routes, measure_routes, sync_routes)
 
 
 def open_store(settings: Settings) -> Store:

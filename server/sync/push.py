@@ -8,9 +8,10 @@ from sqlmodel import Session
 
 from server.errors import Differs, Failure, Refused
 from server.glass import own
+from server.measure import log as measure_log
 from server.trial import log
 
-ACCEPT: dict[str, Callable[[Session, dict, int], str]] = {"trial": log.accept, "glass": own.accept}
+ACCEPT: dict[str, Callable[[Session, dict, int], str]] = {"trial": log.accept, "glass": own.accept, "measure": measure_log.accept}
 MAX_ENTRIES = 500
 
 

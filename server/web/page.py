@@ -25,7 +25,7 @@ PLACES = (("glasses", "Glasses", "/glass"), ("bench", "Bench", "/bench"), ("resu
 def version() -> str:
     """Hash over every template and static file and the model data: the name of this very app."""
     found = hashlib.sha256()
-    for folder in (TEMPLATES, STATIC, SERVER / "physics" / "data", SERVER / "glass" / "data"):
+    for folder in (TEMPLATES, STATIC, SERVER / "physics" / "data", SERVER / "glass" / "data", SERVER / "measure" / "data"):
         for path in sorted(folder.rglob("*")):
             if path.is_file():
                 found.update(str(path.relative_to(folder)).encode())

@@ -27,7 +27,8 @@ MAY_IMPORT = {
     "server.standin": {"server.errors", "server.physics", "server.glass.catalog", "server.glass.own", "server.standin", "server.web.page"},
     "server.intake": {"server.errors", "server.physics", "server.glass", "server.intake", "server.web.page"},
     "server.trial": {"server.errors", "server.store", "server.glass.catalog", "server.trial", "server.web.page"},
-    "server.sync": {"server.errors", "server.store", "server.glass", "server.trial", "server.sync", "server.web.page"},
+    "server.measure": {"server.errors", "server.store", "server.physics", "server.glass.catalog", "server.glass.own", "server.measure", "server.web.page"},
+    "server.sync": {"server.errors", "server.store", "server.glass", "server.trial", "server.measure.log", "server.sync", "server.web.page"},
     "server.pair": {"server.errors", "server.physics", "server.glass", "server.pair", "server.web.page"},
     "server.app": {"server"},
     "server.__main__": {"server", "demo"},
@@ -40,6 +41,7 @@ JS_MAY_IMPORT = {
     "pair": {"pair", "glass", "web"},
     "standin": {"standin"},
     "trial": {"trial", "web"},
+    "measure": {"measure", "glass", "web"},
     "sync": {"sync", "glass", "trial", "web"},
 }
 
@@ -125,6 +127,9 @@ def test_imports_keep_to_the_rules(path):
         ("server.errors", "from server.settings import Settings"),
         ("server.glass.view", "from server.pair import joint"),
         ("server.pair.joint", "from server.trial import log"),
+        ("server.measure.log", "from server.trial import log"),
+        ("server.trial.log", "from server.measure import log"),
+        ("server.sync.push", "from server.measure import result"),
     ],
 )
 def test_a_breach_of_the_import_rules_is_seen(name, source):
@@ -254,7 +259,7 @@ def test_code_inside_a_template_is_seen(html):
 @pytest.mark.parametrize("folder", ["templates", "static"])
 def test_folders_are_named_after_domains(folder):
     found = {p.name for p in (ROOT / folder).iterdir() if p.is_dir()}
-    assert len(DOMAINS) == 6
+    assert len(DOMAINS) == 7
     assert DOMAINS <= found <= DOMAINS | NO_DOMAIN
 
 
