@@ -61,6 +61,8 @@ class Measured:
 
     def letter_at(self, place: str) -> str:
         """The letter of the glass at a place; empty where a place is of both, or of none."""
+        if self.test is None or not is_place(self.test, place):
+            return ""
         if self.test == "pull":
             pattern, at = str(self.setup.get("pattern", "")), int(place) - 1
             return pattern[at] if at < len(pattern) else ""

@@ -5,6 +5,7 @@ import { flush, onDesk } from "./push.js";
 const WORDS = {
   "trial.started": "Into the flame", "trial.pressed": "A press", "trial.taken_back": "A press taken back", "trial.noted": "A note",
   "trial.abandoned": "A trial stopped", "trial.kept": "A trial kept", "glass.added": "An own glass",
+  "measure.started": "A measured test set up", "measure.read": "A reading", "measure.photo": "A photo", "measure.noted": "A note", "measure.kept": "A measured test kept", "measure.abandoned": "A measured test stopped",
 };
 const MAX_ROWS = 100;
 let names = new Map();
