@@ -56,7 +56,7 @@ class Measured:
 
     def glass(self, letter: str) -> dict | None:
         """The glass of a letter, or None."""
-        place = LETTERS.find(letter)
+        place = LETTERS.find(letter) if letter else -1
         return self.glasses[place] if 0 <= place < len(self.glasses) else None
 
     def letter_at(self, place: str) -> str:

@@ -6,6 +6,7 @@ from typing import Annotated
 
 from fastapi import APIRouter, Path, Request
 from fastapi.responses import HTMLResponse, Response
+from jinja2.utils import htmlsafe_json_dumps
 from sqlmodel import Session
 
 from server.errors import Missing
@@ -40,7 +41,9 @@ def measure(request: Request) -> HTMLResponse:
 
 
 def _bench(request: Request, test: str) -> HTMLResponse:
-    return page(request, f"measure/{test}.html", place="bench", test=test, kind=known_tests()[test])
+    kind = known_tests()[test]
+    asked = htmlsafe_json_dumps({"test": test, **kind}, sort_keys=False)  # the order of the file is the order of the page
+    return page(request, f"measure/{test}.html", place="bench", test=test, kind=kind, asked=asked)
 
 
 @router.get("/bench/pull")

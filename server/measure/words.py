@@ -8,7 +8,7 @@ from datetime import UTC, datetime
 from server.measure.kinds import known_tests
 from server.measure.log import Change, Measured
 
-STATUS_WORDS = {"running": "not kept yet", "kept": "kept", "stopped": "stopped", "incomplete": "entries still missing"}
+STATUS_WORDS = {"running": "not kept yet", "kept": "kept", "stopped": "stopped", "incomplete": "still missing entries"}
 CSV_COLUMNS = (
     "test_id,test,title,status,reason,started_utc,operator,letter,glass_key,glass_name,piece,consent,"
     "place,quantity,unit,value,word,read_utc,why,readings_made,device"

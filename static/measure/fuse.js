@@ -16,7 +16,7 @@ function tasks(measured) {
   const squares = places(measured);
   const each = (names) => squares.flatMap((place) => names.map((quantity) => ({ place, quantity })));
   const place = { gate: "place", stays: true, title: "Lay out the chips", hint: "Touch a square of the board above, then choose the glass that lies there. Leave a square free between chips.", button: squares.length ? "All chips lie there" : "" };
-  const fire = { gate: "fire", title: "Now fire the board", hint: "Raise it as you set, hold, and let the kiln cool shut. Then measure each chip again, from the side, at its highest and widest.", button: "It is fired and cold" };
+  const fire = { gate: "fire", caution: true, title: "Now fire the board", hint: "Raise it as you set, hold, and let the kiln cool shut. Then measure each chip again, from the side, at its highest and widest.", button: "It is fired and cold" };
   return squares.length ? [place, ...each(BEFORE), fire, ...each(AFTER)] : [place];
 }
 

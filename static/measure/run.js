@@ -79,6 +79,7 @@ function showCard() {
   const { task, index, all } = current();
   const words = taskWords(state, task, all[index + 1], all);
   at("task-title").textContent = words.title;
+  at("task-caution").hidden = !task?.caution;
   at("task-hint").hidden = !words.hint;
   at("task-hint").textContent = words.hint;
   at("next").textContent = words.next;

@@ -7,7 +7,7 @@ import { dueAt, numbered, placeRow } from "./placerow.js";
 const QUANTITIES = ["length_mm", "thickness_mm", "share_a", "inside", "bow_mm", "bow_turned_mm"];
 
 function tasks(measured, wanted) {
-  const gate = { gate: "pull", title: "Pull and cut the threads", hint: "Equal amounts side by side, pulled straight and evenly, held until set. Cut three lengths from the middle and lay each on the table beside the ruler, free to turn.", button: "A thread lies there" };
+  const gate = { gate: "pull", caution: true, title: "Pull and cut the threads", hint: "Equal amounts side by side, pulled straight and evenly, held until set. Cut three lengths from the middle and lay each on the table beside the ruler, free to turn.", button: "A thread lies there" };
   return [gate, ...numbered(measured, wanted).flatMap((place) => QUANTITIES.map((quantity) => ({ place, quantity })))];
 }
 

@@ -10,7 +10,7 @@ export function showAlarm(sentence) {
 
 function status({ status: key, reason }) {
   if (key === "stopped") return `Stopped: ${reason}. What was read stays in the book.`;
-  return key === "kept" ? "Kept. A change asks for its reason." : "";
+  return key === "kept" ? "Kept." : "";
 }
 
 export function showTop({ measured }) {
@@ -36,7 +36,7 @@ function missing({ measured }, all) {
 
 function doneWords(state, all) {
   const lacking = missing(state, all);
-  if (state.measured.status === "kept") return { title: "This test is kept", hint: lacking, next: "" };
+  if (state.measured.status === "kept") return { title: "This test is kept", hint: `${lacking} Touch a reading to change it; then it asks for the reason.`.trim(), next: "" };
   if (!state.measured.readings.size) return { title: "Nothing is read yet", hint: lacking, next: "" };
   return { title: lacking ? "Keep it as it is?" : "All is read", hint: lacking || "Look at the readings below, then keep them.", next: "Keep" };
 }
