@@ -78,6 +78,7 @@ export function showReadings(state, all, go) {
     return make("th", { scope: "col", textContent: unit ? `${short}, ${unit}` : short });
   });
   const rows = places.map((place) => make("tr", {}, make("th", { scope: "row", textContent: placeWords(state, place) }), ...quantities.map((name) => cell(state, place, name, go))));
+  at("readings-part").hidden = places.length === 0;
   at("readings").tHead.replaceChildren(make("tr", {}, make("th", { scope: "col", textContent: "Where" }), ...heads));
   at("readings").tBodies[0].replaceChildren(...rows);
 }
