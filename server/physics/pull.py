@@ -114,16 +114,19 @@ def reading_share(found: Fit, a: str, b: str) -> float:
 
 
 def at_least_ln(chips: Chips, stiff: str, soft: str, slope_per_k: float) -> float:
-    """Below this ln(η_stiff / η_soft) lies with a chance of about 5 in 100, where the stiff glass hardly thinned. May be -inf or below 0.
+    """Below this ln(η_stiff / η_soft) lies with a chance of 5 in 100, where the stiff glass hardly thinned. May be negative, -inf where nothing is told.
 
-    The stiff chips' mean drop plus 1.645 standard deviations of its reading against the soft chips' mean ln drop less 1.645.
+    Fieller's bound: the greatest x = drop_soft / ratio that still agrees with the stiff chips' mean drop (its reading σ) when x itself
+    is known to the share √v (reading of the soft chips and uneven heat): (x − drop)² = 1.645² (v x² + σ²).
     """
     drop = chips.before_mm**2 - chips.after_mm**2
     sd = 2.0 * np.hypot(chips.before_mm * chips.before_sd_mm, chips.after_mm * chips.after_sd_mm)
     s, r = chips.of(stiff), chips.of(soft)
-    most = max(0.0, drop[s].mean()) + ONE_SIDED95 * np.sqrt((sd[s] ** 2).sum()) / s.sum()
     heat = (table("pull")["heat"]["sd_k"] * slope_per_k) ** 2
-    if not (drop[r] > 0).all():
+    share = np.inf if (drop[r] <= 0).any() else ((sd[r] / drop[r]) ** 2 + heat).sum() / r.sum() ** 2 + heat / s.sum()
+    left = 1.0 - ONE_SIDED95**2 * share
+    if left <= 0:
         return -np.inf
-    variance = ((sd[r] / drop[r]) ** 2 + heat).sum() / r.sum() ** 2 + heat / s.sum()
-    return float(np.log(drop[r]).mean() - np.log(most) - ONE_SIDED95 * np.sqrt(variance))
+    mean, variance = max(0.0, drop[s].mean()), (sd[s] ** 2).sum() / s.sum() ** 2
+    most = (mean + np.sqrt(mean**2 - left * (mean**2 - ONE_SIDED95**2 * variance))) / left
+    return float(np.log(drop[r]).mean() - np.log(most))
