@@ -11,6 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from server.physics.curve import log_eta_vft
 from server.physics.few import half_widths, leaning_variance
 from server.physics.table import table
 
@@ -184,3 +185,17 @@ def ln_change_to(chips: Chips, share: float) -> np.ndarray:
     room = chips.before - rest
     had = np.clip(chips.before - chips.after, np.minimum(3.0 * chips.sd, 0.1 * room), 0.9 * room)
     return np.log(dose_to(s, chips.before, share) / dose(s, chips.before, chips.before - had))
+
+
+def program_dose(peak_c, hold_s: float, rise_k_s: float, vft: dict):
+    """∫ dt/η in 1/Pa of a firing, η from a curve {a, b, t0_c}: a steady rise over the last 250 K, then the hold. Cooling is left out, being fast there."""
+    peak_c = np.asarray(peak_c, dtype=float)
+    at = peak_c[..., None] - np.linspace(250.0, 0.0, 501)
+    fluid = 10.0 ** (1.0 - log_eta_vft(np.maximum(at, vft["t0_c"] + 1.0), vft["a"], vft["b"], vft["t0_c"]))
+    return np.trapezoid(fluid, at, axis=-1) / rise_k_s + hold_s * fluid[..., -1]
+
+
+def peak_of_dose(ln_dose: float, hold_s: float, rise_k_s: float, vft: dict) -> float:
+    """°C that a firing must have reached to give a dose of e**ln_dose per Pa; between 300 K above T0 and 1400 °C, read off a fine grid."""
+    peaks = np.arange(vft["t0_c"] + 300.0, 1400.0, 1.0)
+    return float(np.interp(ln_dose, np.log(program_dose(peaks, hold_s, rise_k_s, vft)), peaks))

@@ -172,3 +172,15 @@ def test_dose_to_a_share_gives_that_share(share):
 def test_no_dose_below_rest_and_none_for_a_flake():
     assert np.isnan(slump.dose(CHIP, 9 * MM, 4.0 * MM)) and np.isnan(slump.dose(CHIP, 4.0 * MM, 3.9 * MM))
     assert np.isnan(slump.fraction(CHIP, 4.0 * MM, 4.2 * MM))
+
+
+def test_dose_of_a_firing_by_solving_it_in_time():
+    """200 K/h to 760 °C and 15 minutes there, fluidity added up second by second; the peak is found again from the dose."""
+    def heat(t):
+        return min(760.0, 510.0 + 200.0 / 3600.0 * t)
+
+    end = 250.0 / (200.0 / 3600.0) + 900.0
+    found, _ = quad(lambda t: 10 ** (1.0 - log_eta_vft(heat(t), FLOAT["a"], FLOAT["b"], FLOAT["t0_c"])), 0, end, points=[end - 900.0], limit=200)
+    made = float(slump.program_dose(760.0, 900.0, 200.0 / 3600.0, FLOAT))
+    assert made == pytest.approx(found, rel=1e-3)
+    assert slump.peak_of_dose(np.log(found), 900.0, 200.0 / 3600.0, FLOAT) == pytest.approx(760.0, abs=0.1)
