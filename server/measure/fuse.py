@@ -16,7 +16,8 @@ from server.web.page import number
 
 AXIS = "Viscosity ÷ viscosity of the known glass"
 OFF_K = 25  # a firing that the known glass tells so far from the controller is worth saying (judgement)
-STATES = {"little": "hardly moved", "far": "all but flat", "flat": "no higher than it rests, so it tells nothing"}
+STATES = {"little": "hardly moved", "far": "all but flat", "flat": "began no higher than it rests"}
+DID = {"little": "hardly moved", "far": "went all but flat", "flat": "began no higher than it rests"}
 
 
 @dataclass(frozen=True)
@@ -63,10 +64,10 @@ def _why_not(asked: Asked, board: Board, others: list[str], missing: list[str]) 
     if not board.squares:
         return "No chip is measured before and after the firing yet." if missing else "Nothing is measured yet."
     if not board.of(board.reference):
-        return f"No chip of the known glass, {known}, is measured, so there is nothing to hold the others against."
+        return f"No chip of the known glass, {known}, counts yet, so there is nothing to hold the others against."
     if not board.usable(board.reference):
         states = {s.state for s in board.of(board.reference)}
-        return f"The known glass, {known}, {say.listed([STATES[x] for x in sorted(states)])}: its chip says nothing of the heat."
+        return f"The known glass, {known}, {say.listed([DID[x] for x in sorted(states)])}: its chip says nothing of the heat."
     if not others:
         return "Only the known glass is measured so far."
     return f"No chip of {say.listed([asked.called(x) for x in others], 'or')} slumped by an amount that can be read: only between a tenth and eight tenths of the possible drop tells a number."
@@ -144,13 +145,13 @@ def _left_out(asked: Asked, board: Board, ready: list[str]) -> list[str]:
         states = {s.state for s in board.of(x)}
         way = {"little": "stiffer", "far": "softer"}.get(next(iter(states))) if len(states) == 1 else None
         if way:
-            found.append(f"{say.first_up(asked.called(x))} {STATES[next(iter(states))]}: it is {way} than can be read from this firing.")
+            found.append(f"{say.first_up(asked.called(x))} {DID[next(iter(states))]}: it is {way} than can be read from this firing.")
     return found
 
 
 def _heat_advice(asked: Asked, board: Board) -> list[str]:
     """How much hotter or cooler to fire each glass whose chips moved too little or too far."""
-    aim, found = table("slump")["usable"]["aim"], []
+    aim, found, ways = table("slump")["usable"]["aim"], [], set()
     for x in sorted({s.letter for s in board.squares}):
         off = [s for s in board.of(x) if s.state in ("little", "far")]
         if not off or board.usable(x):
@@ -159,7 +160,10 @@ def _heat_advice(asked: Asked, board: Board) -> list[str]:
         ln = float(np.mean(law.ln_change_to(_chips(asked, off), aim)))
         kelvin = -float(shift_k(-ln, board.peak_c, own[0] if own else common_curve()))
         word = "hotter" if kelvin > 0 else "cooler"
-        found.append(f"{say.first_up(asked.called(x))} {STATES[off[0].state]}: fire it some {number(5 * round(abs(kelvin) / 5))} K {word}, so that it slumps by about four tenths.")
+        ways.add(word)
+        found.append(f"{say.first_up(asked.called(x))} {DID[off[0].state]}: fire it some {number(5 * max(1, round(abs(kelvin) / 5)))} K {word}, so that it slumps by about four tenths.")
+    if len(ways) > 1:
+        found.append("No one firing suits them all: compare each with a glass that lies between, in two firings.")
     if any(s.state == "flat" for s in board.squares):
         found.append("Take chips about as high as wide: below some 5 mm a chip of 2 g draws in instead of slumping.")
     return found

@@ -53,7 +53,7 @@ def result(asked: Asked) -> Result:
 
 def _sources() -> tuple[str, ...]:
     rule = table("strip")
-    return tuple(f"{name}: {rule[key]['citation']}." for name, key in (("Halo", "halo"), ("Cracks", "crack"), ("Light against misfit", "field")))
+    return tuple(f"{name}: {rule[key]['citation']}." for name, key in (("Halo", "halo"), ("Cracks", "crack"), ("Light against misfit", "field"), ("Strips and piece beyond 300 °C", "beyond_300_u_1e7_per_k")))
 
 
 def _read(asked: Asked) -> Read:
@@ -126,7 +126,7 @@ def _told(asked: Asked, read: Read, likelihood: np.ndarray, cautions: list[str])
         else:
             cautions = [*cautions, "The strips and the analysis contradict each other; the answer is the strips' alone. Was the analysis made on a weathered face, or on another piece?"]
     cautions, advice = cautions + _outside(read, likelihood), _advice(read, likelihood, together, ends)
-    return Result(_sentence(name, together, ends, "strips and analysis" if len(lanes) == 3 else "strips"), tuple(rows), None, tuple(cautions), tuple(advice), tuple(lanes), AXIS, UNIT, False, _sources())
+    return Result(_sentence(name, together, ends, "the strips and the analysis" if len(lanes) == 3 else "the strips"), tuple(rows), None, tuple(cautions), tuple(advice), tuple(lanes), AXIS, UNIT, False, _sources())
 
 
 def _spans(density: np.ndarray, share: float) -> str:
@@ -180,7 +180,9 @@ def _outside(read: Read, likelihood: np.ndarray) -> list[str]:
     if any(law.open_ends(likelihood)):
         return ["The strips leave one side open: the piece may lie any distance beyond the last of them."]
     value, low, high = law.middle(likelihood), read.strips.alpha.min(), read.strips.alpha.max()
-    return [f"The answer lies {'above' if value > high else 'below'} all strips ({number(low)} to {number(high)}), so it hangs on how bright the light was."] if not low <= value <= high else []
+    if low <= value <= high or len(law.regions(likelihood, 0.68)) > 1:
+        return []
+    return [f"The answer lies {'above' if value > high else 'below'} every strip, so it hangs on how bright the light was; strips on both sides of it would be surer."]
 
 
 def _advice(read: Read, likelihood: np.ndarray, together: np.ndarray, ends: tuple[bool, bool]) -> list[str]:

@@ -15,6 +15,7 @@ from server.web.page import in_ten, number
 AXIS, UNIT = "Expansion of A less expansion of B, room to set point", "× 10⁻⁷/K"
 MM = 1e-3
 NEEDED = {"length_mm": "length", "thickness_mm": "thickness"}
+WORTH_SAYING = 0.15  # a chance of high risk that is said beside a milder verdict (judgement)
 SIDES = {"A": 1.0, "B": -1.0, "straight": 0.0}
 SOURCES = (
     "Thread of two half-moons: curvature = 16/(3π) × misfit ÷ thickness (beam theory; the rest of the shares by the moment of the segment).",
@@ -98,7 +99,10 @@ def _set_point(asked: Asked) -> tuple[float, float]:
 def _sentence(asked: Asked, gap: dict, chances: list[float]) -> str:
     """The answer; which glass lies inside, or that the threads cannot tell."""
     more, less = (asked.called(x) for x in ("AB" if gap["value"] >= 0 else "BA"))
-    verdict = ("No conflict is seen", "Watch this pair", "High risk of cracks")[max(range(3), key=chances.__getitem__)]
+    likeliest = max(range(3), key=chances.__getitem__)
+    verdict = ("No conflict is seen", "Watch this pair", "High risk of cracks")[likeliest]
+    if likeliest < 2 and chances[2] >= WORTH_SAYING:
+        verdict += f", but high risk has {in_ten(chances[2])}"
     if abs(gap["value"]) < gap["u95"]:
         return f"{say.first_up(more)} and {less} shrink alike as far as these threads tell: they differ by {number(abs(gap['value']), 1)} × 10⁻⁷ per K, give or take {number(gap['u'], 1)}. {verdict}."
     return f"{say.first_up(more)} shrinks more and lies inside the bow: its expansion is {number(abs(gap['value']), 1)} × 10⁻⁷ per K above that of {less}, give or take {number(gap['u'], 1)}. {verdict}."

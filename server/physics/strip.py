@@ -6,7 +6,7 @@ tension). k, how much of E Δε the light meets, is unsure but the same for all 
 """
 
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, lru_cache
 
 import numpy as np
 
@@ -16,7 +16,6 @@ from server.physics.table import table
 
 NM = 1e9
 NONE = -1
-HERMITE_X, HERMITE_W = np.polynomial.hermite_e.hermegauss(9)
 
 
 @dataclass(frozen=True)
@@ -101,6 +100,7 @@ def pull_chance(gap: np.ndarray, nm: np.ndarray, side: int, has_plate: bool) -> 
     return 0.5 + np.sign(gap) * side * sure * seen
 
 
+@lru_cache(maxsize=512)
 def _reading_chance(bench: Bench, k: float, halo: int, cracked: int, pulls: int) -> np.ndarray:
     """Chance of one strip's readings on _gaps(). A crack lets the stress go, so the halo beside it is not read."""
     gap = _gaps()
@@ -116,14 +116,22 @@ def _reading_chance(bench: Bench, k: float, halo: int, cracked: int, pulls: int)
     return chance * pull_chance(gap, nm, pulls, bench.has_plate) if pulls else chance
 
 
+def _blurred(chance: np.ndarray, sd_1e7: float) -> np.ndarray:
+    """A table on _gaps() averaged over a normal error of the strip's expansion."""
+    step = _gaps()[1] - _gaps()[0]
+    reach = int(np.ceil(4.0 * sd_1e7 / step))
+    weights = np.exp(-0.5 * (np.arange(-reach, reach + 1) * step / sd_1e7) ** 2)
+    return np.convolve(np.pad(chance, reach, mode="edge"), weights / weights.sum(), mode="valid")
+
+
 def likelihoods(strips: Strips, bench: Bench) -> np.ndarray:
-    """(n, k, grid): chance of each strip's readings for each k and expansion of the piece; the strip's own ± is summed over."""
+    """(n, k, grid): chance of each strip's readings for each k and expansion of the piece; the strip's own ±, and what its expansion beyond 300 °C may add, are summed over."""
     made = np.empty((len(strips.alpha), len(field()), len(grid())))
+    doubt = np.hypot(strips.alpha_u, table("strip")["beyond_300_u_1e7_per_k"]["value"])
     for j in range(len(strips.alpha)):
-        at = grid()[None, :] - (strips.alpha[j] + strips.alpha_u[j] * HERMITE_X)[:, None]
         for i, k in enumerate(field()):
             chance = _reading_chance(bench, k, int(strips.halo[j]), int(strips.cracked[j]), int(strips.pulls[j]))
-            made[j, i] = HERMITE_W @ np.interp(at, _gaps(), chance) / HERMITE_W.sum()
+            made[j, i] = np.interp(grid() - strips.alpha[j], _gaps(), _blurred(chance, doubt[j]))
     return made
 
 

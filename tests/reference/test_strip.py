@@ -55,7 +55,7 @@ def test_an_eye_says_one_of_its_words(nm, has_plate):
 
 def drawn(rng, truth, alphas, bench, k, plate_read=True):
     """Readings of strips on a piece of expansion `truth`, drawn word by word from what the sum assumes of an eye and a joint."""
-    known = np.array([a + rng.normal(0, 1.0) for a in alphas])
+    known = np.array([a + rng.normal(0, np.hypot(1.0, 2.0)) for a in alphas])
     gap = truth - known
     nm = strip.retardation_nm(bench, gap, k)
     cracked = rng.random(len(gap)) < strip.crack_chance(gap * 1e-7 * bench.span_k)
@@ -100,7 +100,7 @@ SCALE = [(85.0, 3, 0, 1), (90.0, 0, 0, 0), (95.0, 3, 0, -1)]
 
 def test_a_piece_between_two_strips_lies_there():
     (low, high), = strip.regions(density(SCALE), 0.95)
-    assert low < 90 < high and high - low < 6
+    assert low < 90 < high and high - low < 8
     assert strip.middle(density(SCALE)) == pytest.approx(90, abs=0.5)
     assert strip.open_ends(density(SCALE)) == (False, False)
 
@@ -135,7 +135,7 @@ def test_without_the_sign_there_are_two_answers():
 def test_all_coloured_on_one_side_has_no_end():
     made = density([(80.0, 4, 0, 1), (90.0, 4, 0, 1)])
     assert strip.open_ends(made) == (False, True)
-    assert strip.nearest_end(made, at_high=True) > 92
+    assert strip.nearest_end(made, at_high=True) > 91
 
 
 def test_a_crack_speaks_for_a_large_difference():
@@ -145,10 +145,10 @@ def test_a_crack_speaks_for_a_large_difference():
 
 
 def test_contradictions_are_seen():
-    clear = strip.likelihoods(strips([(90.0, 0, 0, 0), (90.0, 4, 0, 1)]), PLATE)
+    clear = strip.likelihoods(strips([(84.0, 0, 0, 0), (96.0, 0, 0, 0)]), PLATE)
     assert strip.odd_strips(clear) == [0, 1]
     assert strip.odd_strips(strip.likelihoods(strips(SCALE), PLATE)) == []
-    one_odd = strip.likelihoods(strips([*SCALE, (90.0, 4, 0, 1)]), PLATE)
+    one_odd = strip.likelihoods(strips([*SCALE, (104.0, 0, 0, 0)]), PLATE)
     assert 3 in strip.odd_strips(one_odd)
     made = density(SCALE)
     assert strip.fits(made, strip.prior(92.0, 3.0, 6.0)) and not strip.fits(made, strip.prior(110.0, 3.0, 6.0))
