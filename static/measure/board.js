@@ -11,12 +11,13 @@ function holds([columns, rows], square) {
 /** What the board remembers on this tablet: its size, at least as large as the chips on it need. */
 export function boardFor(places) {
   const place = `isokom-measure-board:${new URLSearchParams(location.search).get("m")}`;
+  const fits = (name, measured) => places(measured).every((square) => holds(SIZES[name], square));
   return {
     size: (measured) => {
       const wanted = localStorage.getItem(place) ?? "3x4";
-      const fits = (name) => places(measured).every((square) => holds(SIZES[name], square));
-      return fits(wanted) ? wanted : Object.keys(SIZES).find(fits);
+      return fits(wanted, measured) ? wanted : Object.keys(SIZES).find((name) => fits(name, measured));
     },
+    fits,
     choose: (name) => localStorage.setItem(place, name),
   };
 }
@@ -40,6 +41,7 @@ export function drawBoard(board, state, task, go) {
   const [columns, rows] = SIZES[name];
   for (const radio of document.querySelectorAll("[name=board]")) {
     radio.checked = radio.value === name;
+    radio.disabled = !board.fits(radio.value, state.measured);
     radio.onchange = () => {
       board.choose(radio.value);
       drawBoard(board, state, task, go);
