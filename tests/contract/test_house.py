@@ -29,7 +29,8 @@ MAY_IMPORT = {
     "server.caution": {"server.errors", "server.store", "server.caution", "server.web.page"},
     "server.find": {"server.errors", "server.store", "server.glass.catalog", "server.find", "server.web.page"},
     "server.trial": {"server.errors", "server.store", "server.glass.catalog", "server.find", "server.trial", "server.web.page"},
-    "server.sync": {"server.errors", "server.store", "server.caution", "server.glass", "server.find", "server.trial", "server.sync", "server.web.page"},
+    "server.sync": {"server.errors", "server.store", "server.caution", "server.glass", "server.find", "server.trial", "server.measure.log", "server.sync", "server.web.page"},
+    "server.measure": {"server.errors", "server.store", "server.physics", "server.glass.catalog", "server.glass.own", "server.measure", "server.web.page"},
     "server.pair": {"server.errors", "server.physics", "server.glass", "server.pair", "server.web.page"},
     "server.app": {"server"},
     "server.__main__": {"server", "demo"},
@@ -45,6 +46,7 @@ JS_MAY_IMPORT = {
     "find": {"find", "web"},
     "trial": {"trial", "find", "web"},
     "sync": {"sync", "glass", "find", "trial", "web"},
+    "measure": {"measure", "glass", "find", "web"},
 }
 
 
@@ -131,6 +133,9 @@ def test_imports_keep_to_the_rules(path):
         ("server.pair.joint", "from server.trial import log"),
         ("server.find.log", "from server.trial import log"),
         ("server.find.ledger", "from server.glass import own"),
+        ("server.measure.log", "from server.trial import log"),
+        ("server.trial.log", "from server.measure import log"),
+        ("server.sync.push", "from server.measure import result"),
     ],
 )
 def test_a_breach_of_the_import_rules_is_seen(name, source):
@@ -260,7 +265,7 @@ def test_code_inside_a_template_is_seen(html):
 @pytest.mark.parametrize("folder", ["templates", "static"])
 def test_folders_are_named_after_domains(folder):
     found = {p.name for p in (ROOT / folder).iterdir() if p.is_dir()}
-    assert len(DOMAINS) == 8
+    assert len(DOMAINS) == 9
     assert DOMAINS <= found <= DOMAINS | NO_DOMAIN
 
 
