@@ -54,7 +54,9 @@ function plannedRow(glass, index) {
   const out = make("button", { type: "button", className: "quiet", textContent: "Remove" });
   out.setAttribute("aria-label", `Remove ${plannedName(glass)}`);
   out.addEventListener("click", () => remove(index));
-  return make("li", {}, make("span", { className: "name", textContent: plannedName(glass) }), make("label", {}, radio, "reference"), out);
+  const one = state.pieces.find(({ piece }) => piece.id === glass.piece_id);
+  const words = make("span", { className: "name", textContent: one ? pieceWords(one) : plannedName(glass) });
+  return make("li", {}, words, make("label", {}, radio, "reference"), out);
 }
 
 function showChoices() {

@@ -35,8 +35,11 @@ def run_dish(page) -> None:
     box = page.locator("#press").bounding_box()
     assert min(box["width"], box["height"]) * 25.4 / 96 >= 18  # mm: the press of a running trial
     page.locator("#press").click()
-    page.wait_for_timeout(GAP_MS)
-    press(page, 0, 5)
+    expect(page.locator("#press-word")).to_have_text("Into the flame")
+    page.reload()  # in the middle: the press at the kiln and those in the flame are all still there
+    press(page, 0, 2)
+    page.reload()
+    press(page, 2, 3)
     page.locator("#keep").click()
 
 
