@@ -1,4 +1,5 @@
 // The form of a new test. Its start is recorded before the page moves on to the readings.
+import { recordUse } from "../find/finds.js";
 import { NotKept, newId, record } from "../web/outbox.js";
 import { Chooser } from "./chooser.js";
 import { LETTERS, at, kind, make, numberFrom, oneLine } from "./kind.js";
@@ -55,8 +56,37 @@ function showGlasses() {
   if (kind.setup.pattern && !state.pattern && chooser.chosen.length >= 2) state.pattern = kind.setup.pattern.default;
   for (const place of document.querySelectorAll(".letters-of-glasses")) showLetterChoice(place);
   showRod();
-  at("consent-part").hidden = !chooser.hasPieces();
-  if (!chooser.hasPieces()) at("consent").checked = false;
+  at("consent-part").hidden = chooser.areAllKnown();
+  if (chooser.areAllKnown()) at("consent").checked = false;
+  showAgainst();
+}
+
+function showAgainst() {
+  const { blocks, warns } = chooser.objections();
+  at("against").hidden = !blocks.length && !warns.length;
+  at("against-head").textContent = blocks.length ? "A piece is not used." : "Something speaks against it.";
+  at("against-list").replaceChildren(...[...blocks, ...warns].map((text) => make("li", { textContent: text })));
+  at("all-the-same-part").hidden = blocks.length > 0;
+}
+
+function piecesWrong(glasses) {
+  const { blocks, warns } = chooser.objections();
+  if (blocks.length) return "A piece is not used: see above.";
+  if (warns.length && !at("all-the-same").checked) return "Say above that you go on all the same, or take another piece.";
+  const bare = glasses.findIndex((glass) => glass.piece_id && !(glass.mass_g > 0));
+  return bare < 0 ? "" : `Give the mass of piece ${LETTERS[bare]} that is used up, in grams.`;
+}
+
+// What goes into a test is gone from its piece. What the ledger refuses is said on the test's page.
+async function takeFromLedger(id, glasses) {
+  for (const { piece_id, mass_g } of glasses.filter((glass) => glass.piece_id)) {
+    try {
+      await recordUse(piece_id, { mass_g, test: kind.test, trial: id });
+    } catch (error) {
+      if (!(error instanceof NotKept)) throw error;
+      await record("measure.noted", id, { text: `The ledger of a piece was not written: ${error.message}` });
+    }
+  }
 }
 
 /** [setup, what is wrong with it or ""]. */
@@ -91,7 +121,8 @@ async function begin(event) {
   const isPiece = chooser.hasPieces();
   const wrong = [
     complain("glass-error", glassesWrong(glasses)),
-    complain("consent-error", isPiece && !at("consent").checked ? "Without the keeper's agreement the piece is not heated." : ""),
+    complain("against-error", piecesWrong(glasses)),
+    complain("consent-error", !chooser.areAllKnown() && !at("consent").checked ? "Without the keeper's agreement the piece is not heated." : ""),
     complain("setup-error", setupWrong),
   ];
   if (wrong.includes(true)) return document.querySelector(".field-error:not([hidden])").scrollIntoView({ block: "center" });
@@ -104,6 +135,7 @@ async function store(body) {
   at("begin").disabled = true;
   try {
     await record("measure.started", id, body);
+    await takeFromLedger(id, body.glasses);
   } catch (error) {
     if (!(error instanceof NotKept)) throw error;
     at("begin").disabled = false;
@@ -131,5 +163,6 @@ export async function showSetup() {
   showGlasses();
   at("begin").disabled = false; // before this the browser would send the form by itself
   await chooser.load();
+  showGlasses();
   document.documentElement.dataset.ready = "measure";
 }

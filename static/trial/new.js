@@ -1,8 +1,8 @@
 // The form of a new trial. Nothing is recorded here: the choice travels to the run page and becomes an entry with the first press.
+import { chosenPiece, knownPieces, piecesLike, pieceWords, standing } from "../find/uses.js";
 import { newId } from "../web/outbox.js";
 import { draftOf, saveDraft } from "./draft.js";
 import { everyGlass, matching, quickGlasses } from "./glasses.js";
-import { chosenPiece, knownPieces, piecesLike, pieceWords, standing } from "./pieces.js";
 import { earlierSetups } from "./trials.js";
 
 const MAX_CHOICES = 8;

@@ -1,8 +1,8 @@
 // The plan of a session: what is tried, how often, in which order. What was typed waits on the tablet until the plan is made.
+import { knownPieces, piecesLike, pieceWords, standing } from "../find/uses.js";
 import { newId, record } from "../web/outbox.js";
 import { everyGlass, matching } from "./glasses.js";
 import { MOST_RUNS, newSeed, runsOf } from "./order.js";
-import { knownPieces, piecesLike, pieceWords, standing } from "./pieces.js";
 import { differenceFor, repeatsFor } from "./power.js";
 import { scatterOf } from "./scatter.js";
 import { allSessions, plannedName } from "./session.js";

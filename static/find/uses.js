@@ -1,8 +1,8 @@
-// Pieces of finds that can be heated: what is left of them, and what stands against it.
-import { allFinds, beyond, nameOfFind, piecesByCode, today } from "../find/finds.js";
-import { againstUse } from "../find/ledger.js";
-import { grams } from "../find/sentences.js";
+// Pieces of finds that can be used up: what is left of them, and what stands against it. For the pages of trials, sessions and measured tests.
 import { plain, queryWords } from "../web/search.js";
+import { allFinds, beyond, nameOfFind, piecesByCode, today } from "./finds.js";
+import { againstUse } from "./ledger.js";
+import { grams } from "./sentences.js";
 
 /** [{piece, find, pieces, name}] of every piece of which something may be left; find is null where it is not known. */
 export async function knownPieces() {
