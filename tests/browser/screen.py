@@ -23,7 +23,7 @@ BROKEN_WORDS = """(selector) => {
 # Every target of the page, with its smaller side in mm (1 CSS px is 1/96 inch; CSS Values and Units 3, 5.2). Links within a sentence are text (WCAG 2.2, 2.5.8).
 TARGETS = """() => [...document.querySelectorAll("main a[href], main button, main input:not([type=hidden]), main select, main textarea, main summary")]
   .filter((n) => n.checkVisibility({ visibilityProperty: true }) && n.getClientRects().length && !(n.localName === "a" && getComputedStyle(n).display === "inline"))
-  .map((n) => { const box = (n.matches("[type=radio], [type=checkbox]") ? n.closest("label") ?? n : n).getBoundingClientRect(); return [`${n.localName}#${n.id} ${n.textContent.trim().slice(0, 30)}`, Math.min(box.width, box.height) * 25.4 / 96]; })"""
+  .map((n) => { const box = (n.matches("[type=radio], [type=checkbox], [type=file].visually-hidden") ? n.labels?.[0] ?? n : n).getBoundingClientRect(); return [`${n.localName}#${n.id} ${n.textContent.trim().slice(0, 30)}`, Math.min(box.width, box.height) * 25.4 / 96]; })"""
 
 
 def too_small(page: Page, least_mm: float = 12) -> list[str]:

@@ -4,9 +4,10 @@ import pytest
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import expect
 
+from tests.browser import find_page, measure_page
 from tests.browser.screen import no_overflow, open_all, settled, too_small
 
-BENCH = ["/bench", "/bench/new", "/bench/plan", "/bench/session", "/bench/run", "/cautions", "/results", "/finds"]
+BENCH = ["/bench", "/bench/new", "/bench/plan", "/bench/session", "/bench/run", "/cautions", "/results", "/results/measures", "/finds", "/bench/measure", "/bench/pull", "/bench/thread", "/bench/fuse", "/bench/strip"]
 SIZES = [(390, 844), (820, 1180)]
 
 
@@ -51,3 +52,24 @@ def test_a_caution_is_put_away_for_the_day_logged_and_shown_again_on_request(bro
     page.evaluate("() => localStorage.setItem('isokom-caution:flame', JSON.stringify({ wording: 'other', at_ms: Date.now() }))")
     page.goto(f"{live_server.url}/bench/new")
     expect(caution.get_by_text("Spectacles made for torch work")).to_be_visible()
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+def test_what_is_being_worked_at_is_as_open(open_page, live_server, scheme):
+    """A find with its piece, and a fuse test with its board, while a person is at them."""
+    page = open_page(SIZES[scheme == "dark"], color_scheme=scheme)
+    find_page.new_find(page, live_server.url)
+    find_page.agree(page)
+    find_page.add_piece(page, "MF 3", "5")
+    open_all(page)
+    assert (violations(page), too_small(page)) == ([], [])
+    find_page.open_piece(page, "MF 3")
+    open_all(page)
+    assert (violations(page), too_small(page)) == ([], [])
+    for test in ("fuse", "pull", "thread", "strip"):
+        measure_page.begin(page, live_server.url, test)
+        for card in measure_page.CARDS[test][:3]:
+            measure_page.read_card(page, card) if card != "reload" else None
+        open_all(page)
+        assert (violations(page), too_small(page)) == ([], []), test
+        assert no_overflow(page)
