@@ -2,12 +2,14 @@
 
 from dataclasses import dataclass
 from math import ceil, floor, isfinite, log10
+from textwrap import wrap
 
 from server.measure.shape import Lane, Result
 
 WIDTH, LEFT, RIGHT, TOP, LANE_HEIGHT = 440, 20, 20, 8, 62
 ROOM = 0.08  # of the span, free on either side
 MOST_TICKS = 6
+LINE_CHARACTERS, LINE_HEIGHT = 44, 18  # of a lane's words, in the narrowest figure
 
 
 @dataclass(frozen=True)
@@ -85,14 +87,16 @@ def picture(made: Result) -> dict | None:
     if not _numbers(made.lanes, made.is_log):
         return None
     scale = scale_of(made.lanes, made.is_log)
-    lanes = []
-    for order, lane in enumerate(made.lanes):
-        x = scale.x(lane.value)
+    lanes, top = [], TOP
+    for lane in made.lanes:
+        lines = wrap(lane.label, LINE_CHARACTERS) or [""]
+        words = [(top + 24 + LINE_HEIGHT * i, line) for i, line in enumerate(lines)]
+        top += LANE_HEIGHT + LINE_HEIGHT * (len(lines) - 1)
         lanes.append({
-            "label": lane.label, "value": plain(lane.value), "x": x, "y": TOP + LANE_HEIGHT * order + 42,
+            "label": lane.label, "words": words, "value": plain(lane.value), "x": scale.x(lane.value), "y": top - 20,
             "within68": interval(lane.low68, lane.high68), "within95": interval(lane.low95, lane.high95),
             "band68": _ends(lane, scale, lane.low68, lane.high68), "band95": _ends(lane, scale, lane.low95, lane.high95),
         })  # fmt: skip
-    bottom = TOP + LANE_HEIGHT * len(lanes) + 8
+    bottom = top + 8
     ticks = [(scale.x(value), plain(value)) for value in ticks_of(scale)]
     return {"width": WIDTH, "height": bottom + 48, "bottom": bottom, "left": LEFT, "right": WIDTH - RIGHT, "lanes": lanes, "ticks": ticks, "axis": made.axis, "unit": made.unit, "is_log": made.is_log}

@@ -32,10 +32,9 @@ export function watchPhotos(state, keep) {
     const [file] = target.files;
     if (!file) return;
     at("photo-say").textContent = "Making it small…";
-    const small = await shrunk(file).catch((error) => console.warn("no picture:", error.message));
-    const body = small && { place: at("photo-place").value, ...small, caption: oneLine(at("photo-caption").value) };
-    const isIn = body && (await keep("photo", body));
-    at("photo-say").textContent = isIn ? "The photo is kept." : small ? "" : "This file cannot be read as a picture.";
+    const small = await shrunk(file).catch((error) => void (at("photo-say").textContent = error.message));
+    const isIn = small && (await keep("photo", { place: at("photo-place").value, ...small, caption: oneLine(at("photo-caption").value) }));
+    if (small) at("photo-say").textContent = isIn ? "The photo is kept." : "";
     target.value = "";
     if (isIn) at("photo-caption").value = "";
   });

@@ -124,10 +124,7 @@ async function settle() {
     card.typed(true);
     return false;
   }
-  if (!state.change) {
-    await keeper.flush();
-    return true;
-  }
+  if (!state.change) return flushed();
   const why = oneLine(at("why").value);
   if (!why) {
     card.complain("Say in a few words why it is changed, or put the old value back.");
@@ -136,7 +133,12 @@ async function settle() {
   }
   keeper.set(state.change.place, state.change.quantity, state.change.said, why);
   state.change = null;
+  return flushed();
+}
+
+async function flushed() {
   await keeper.flush();
+  await load();
   return true;
 }
 

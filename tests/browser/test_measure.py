@@ -2,6 +2,7 @@
 
 import base64
 
+import httpx
 import pytest
 from playwright.sync_api import expect
 
@@ -11,6 +12,7 @@ from tests.browser.conftest import PHONE, TABLET
 from tests.browser.measure_page import CARDS, READ, begin, bench_entries, choose, onward, read_card, readings, ready, shown
 from tests.browser.screen import audit, no_overflow, open_all, settled
 from tests.browser.test_trial import REFUSE
+from tests.finds import added, consent, opened, subject, weighed
 
 LEAST_PX = 48
 SMALL = """(least) => [...document.querySelectorAll("main :is(button, .button, input:not([type=hidden]), select, summary, label:has([type=radio], [type=checkbox]), .trial-list a)")]
@@ -215,6 +217,33 @@ def test_a_piece_of_a_find_is_heated_only_with_consent(live_server, browser_cont
     expect(page.locator("#sync-word")).to_have_text("All sent")
 
 
+def test_a_piece_of_the_ledger_is_used_within_its_consent(live_server, browser_context):
+    find, piece = subject(), subject()
+    told = [opened(find), consent(find, tests=["pull"]), added(piece, find, glass_key="ver-ven-2", glass_name="Demo natron glass", link="like"), weighed(piece, 3.0)]
+    assert {v["verdict"] for v in httpx.post(f"{live_server.url}/sync/push", json={"entries": told}).json()["verdicts"]} == {"stored"}
+    page = browser_context(PHONE).new_page()
+    page.goto(f"{live_server.url}/bench/thread")
+    ready(page)
+    choose(page, ("Modern float", "Demo sherd"))
+    expect(page.locator("#against-list")).to_contain_text("does not name the thread test")
+    page.get_by_role("button", name="Start measuring").click()
+    expect(page.locator("#against-error")).to_contain_text("A piece is not used")
+    assert stored_on_tablet(page) == [] and stumbles(page) == []
+    page.goto(f"{live_server.url}/bench/pull")
+    ready(page)
+    choose(page, ("Modern float", "Demo sherd"))
+    page.get_by_role("button", name="Start measuring").click()
+    expect(page.locator("#against-error")).to_contain_text("Give the mass of piece B")
+    page.get_by_label("Mass that is used up").fill("0,5")
+    page.get_by_role("button", name="Start measuring").click()
+    expect(page.locator("#part-run")).to_be_visible()
+    kept = {e["kind"]: e for e in stored_on_tablet(page)}
+    glass = kept["measure.started"]["body"]["glasses"][1]
+    assert set(kept) == {"measure.started", "piece.used"} and (glass["piece_id"], glass["mass_g"], glass["key"]) == (piece, 0.5, "ver-ven-2")
+    assert kept["piece.used"]["body"] == {"mass_g": 0.5, "test": "pull", "trial": kept["measure.started"]["subject"]}
+    expect(page.locator("#sync-word")).to_have_text("All sent")
+
+
 def test_notes_a_photo_and_stopping(live_server, browser_context, tmp_path):
     page = browser_context(PHONE).new_page()
     begin(page, live_server.url, "fuse")
@@ -227,7 +256,7 @@ def test_notes_a_photo_and_stopping(live_server, browser_context, tmp_path):
     page.locator("#photo-file").set_input_files({"name": "big.png", "mimeType": "image/png", "buffer": base64.b64decode(data)})
     expect(page.locator("#photos figcaption")).to_have_text("Square a1: Before firing")
     page.locator("#photo-file").set_input_files({"name": "not.jpg", "mimeType": "image/jpeg", "buffer": b"no picture at all"})
-    expect(page.locator("#photo-say")).to_contain_text("cannot be read as a picture")
+    expect(page.locator("#photo-say")).to_contain_text("no picture that this tablet can read")
     page.get_by_label("What you saw").fill("a draught")
     page.get_by_role("button", name="Add", exact=True).click()
     expect(page.locator("#notes li")).to_have_text("a draught")

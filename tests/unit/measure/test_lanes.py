@@ -53,3 +53,12 @@ def test_ticks_are_few_round_and_on_the_scale(low, high, is_log):
 def test_a_single_value_and_none_at_all():
     assert picture(result()) is None
     assert picture(result(lane(5, None, None, None, None)))["lanes"][0]["x"] == WIDTH / 2
+
+
+def test_long_words_stand_on_lines_of_their_own_and_nothing_overlaps():
+    long = "Demo glass of a very long name (B) ÷ another of a name as long as the first (A)"
+    drawn = picture(Result("invented", lanes=(Lane(long, 2, 1, 3, 1, 4), Lane("short", 2, 1, 3, 1, 4)), axis="ratio"))
+    first, second = drawn["lanes"]
+    assert " ".join(line for _y, line in first["words"]) == long and all(len(line) <= 44 for _y, line in first["words"])
+    heights = [*(y for y, _line in first["words"]), first["y"], *(y for y, _line in second["words"]), second["y"], drawn["bottom"]]
+    assert len(first["words"]) == 2 and heights == sorted(heights) and min(b - a for a, b in zip(heights, heights[1:], strict=False)) >= 18
