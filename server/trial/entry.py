@@ -82,7 +82,9 @@ class StartedBody(Strict):
 
     @model_validator(mode="after")
     def _is_named_and_agreed(self) -> "StartedBody":
-        """A piece of a find is heated only with its keeper's agreement; a trial is of something that has a name."""
+        """A piece of a find is heated only with its keeper's agreement; a trial is of something that has a name; one of a session names its run and code."""
+        if self.session is not None and (self.run is None or not self.code.strip()):
+            raise ValueError("a trial of a session names its run and the code on its dish")
         if self.piece is not None and self.consent is not True:
             raise ValueError("a piece of a find is heated only when its keeper has agreed")
         if not (self.glass_name if self.piece is None else self.piece).strip():

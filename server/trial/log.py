@@ -72,9 +72,10 @@ def _subjects(named: dict[str, str | None], limit: int | None):
     return chosen.limit(limit) if limit else chosen
 
 
-def shown(trial: Trial, hidden: frozenset[str]) -> Trial:
-    """The trial, under cover where its session is still covered."""
-    return under_cover(trial) if trial.setup and trial.setup.get("session") in hidden else trial
+def shown(trial: Trial, seen: frozenset[str]) -> Trial:
+    """The trial, under cover where its session is not open to all."""
+    session_id = (trial.setup or {}).get("session")
+    return under_cover(trial) if session_id and session_id not in seen else trial
 
 
 def of_session(session: Session, session_id: str) -> dict[int, list[Trial]]:
@@ -85,7 +86,7 @@ def of_session(session: Session, session_id: str) -> dict[int, list[Trial]]:
         gathered.setdefault(row.subject, []).append(as_wire(row))
     runs: dict[int, list[Trial]] = {}
     for trial in (trial_from(entries) for entries in gathered.values()):
-        runs.setdefault(trial.setup["run"], []).append(trial)
+        runs.setdefault(trial.setup.get("run"), []).append(trial)
     return runs
 
 
@@ -95,15 +96,17 @@ def trials(session: Session, glass_key: str | None = None, piece: str | None = N
     gathered: dict[str, list[dict]] = {}
     for row in session.exec(select(TrialEntry).where(TrialEntry.subject.in_(select(chosen.c.subject)))):
         gathered.setdefault(row.subject, []).append(as_wire(row))
-    hidden = plan.covered(session)
-    found = [shown(trial_from(entries), hidden) for entries in gathered.values()]
+    seen = plan.open_to_all(session)
+    found = [shown(trial_from(entries), seen) for entries in gathered.values()]
     found = [trial for trial in found if trial.status != "covered" or (glass_key is None and piece is None)]
     return sorted(found, key=lambda t: (t.started_ms is None, t.started_ms or 0, t.id), reverse=True)
 
 
 def _setups(session: Session) -> list[dict]:
-    """The body of every start."""
-    return [json.loads(body) for body in session.exec(select(TrialEntry.body).where(TrialEntry.kind == "trial.started"))]
+    """The body of every start, but for those of covered sessions."""
+    seen = plan.open_to_all(session)
+    bodies = [json.loads(body) for body in session.exec(select(TrialEntry.body).where(TrialEntry.kind == "trial.started"))]
+    return [body for body in bodies if not body.get("session") or body["session"] in seen]
 
 
 def pieces(session: Session) -> list[str]:

@@ -124,7 +124,9 @@ class Unblinded(Envelope):
 
 
 class Skipped(Envelope):
-    kind: Literal["plan.skipped", "plan.done"]
+    """A run left out, done elsewhere, or, after that or after a stop, to be done after all."""
+
+    kind: Literal["plan.skipped", "plan.done", "plan.reopened"]
     body: RunBody
 
 
@@ -146,11 +148,11 @@ def entries(session: Session) -> list[dict]:
     return log.entries(session, "plan")
 
 
-def covered(session: Session) -> frozenset[str]:
-    """Blind sessions that are neither closed nor uncovered: what lay in their dishes, and their times, are nobody's yet."""
+def open_to_all(session: Session) -> frozenset[str]:
+    """Sessions that are not blind, or closed, or uncovered. What lay in the dishes of any other, and its times, are nobody's yet; so too while its plan has not arrived."""
     told = entries(session)
-    blind = {e["subject"] for e in told if e["kind"] == "plan.made" and e["body"]["is_blind"]}
-    return frozenset(blind - {e["subject"] for e in told if e["kind"] == "plan.closed" or (e["kind"] == "plan.unblinded" and e["body"]["what"] == "all")})
+    seen = {e["subject"] for e in told if e["kind"] == "plan.made" and not e["body"]["is_blind"]}
+    return frozenset(seen | {e["subject"] for e in told if e["kind"] == "plan.closed" or (e["kind"] == "plan.unblinded" and e["body"]["what"] == "all")})
 
 
 def entries_of(session: Session, session_id: str) -> list[dict]:

@@ -1,6 +1,7 @@
 """Pure: the entries of a session and its trials -> how it went, for the desk."""
 
 from dataclasses import dataclass
+from math import log
 
 from server.trial.order import runs_of
 from server.trial.timing import Trial
@@ -34,16 +35,18 @@ class SessionResult:
 
     @property
     def drift(self) -> str:
-        """Whether the reference took as long at the end as at the start."""
+        """Whether the reference took as long later on as at the start; the greatest departure counts, wherever it came."""
         times = [run.trial.spans["round"].seconds for run in self.runs if run.is_reference and run.state == "kept" and run.trial and "round" in run.trial.spans]
         times = [time for time in times if time]
         if self.plan["reference"] is None:
             return "There was no reference in this session, so a drift of the torch would not show."
         if len(times) < 2:
             return "Too few runs of the reference were kept to tell a drift."
-        percent = round(100 * (times[-1] / times[0] - 1))
+        far = max(times[1:], key=lambda time: abs(log(time / times[0])))
+        percent = round(100 * (far / times[0] - 1))
         told = ", then ".join(f"{time:.1f}" for time in times)
-        return f"The reference was round after {told} s: " + ("no drift." if percent == 0 else f"{abs(percent)} % {'slower' if percent > 0 else 'faster'} at the end.")
+        where = "at the end" if far == times[-1] else "in between"
+        return f"The reference was round after {told} s: " + ("no drift." if percent == 0 else f"{abs(percent)} % {'slower' if percent > 0 else 'faster'} {where}.")
 
 
 def _run(plan: dict, index: int, trials: list[Trial], elsewhere: dict, is_covered: bool) -> RunResult:
@@ -58,10 +61,11 @@ def session_from(entries: list[dict], trials: dict[int, list[Trial]]) -> Session
     """How a session stands. entries: of one session, in order, with its plan; trials: by run."""
     made = next(entry for entry in entries if entry["kind"] == "plan.made")
     plan = made["body"]
-    of = {kind: [e for e in entries if e["kind"] == kind] for kind in ("plan.conditions", "plan.unblinded", "plan.skipped", "plan.done", "plan.closed")}
+    of = {kind: [e for e in entries if e["kind"] == kind] for kind in ("plan.conditions", "plan.unblinded", "plan.closed")}
     is_open = not of["plan.closed"]
     is_covered = plan["is_blind"] and is_open and not any(e["body"]["what"] == "all" for e in of["plan.unblinded"])
-    elsewhere = {e["body"]["run"]: ("left out" if kind == "plan.skipped" else "done", e["body"]["why"]) for kind in ("plan.skipped", "plan.done") for e in of[kind]}
+    words = {"plan.skipped": "left out", "plan.done": "done", "plan.reopened": "to come"}
+    elsewhere = {e["body"]["run"]: (words[e["kind"]], e["body"]["why"]) for e in entries if e["kind"] in words}
     return SessionResult(
         id=made["subject"],
         plan=plan,

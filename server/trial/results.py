@@ -20,6 +20,7 @@ STATUS_WORDS = {
     "covered": "covered until its blind session is closed",
 }
 REASON_WORDS = {"cracked": "cracked", "fell_off": "fell off", "torch_changed": "torch changed", "missed_press": "missed a press", "other": "other reason"}
+CORRECTION_WORDS = {"late": "pressed late", "early": "pressed early", "slip": "pressed by a slip", "other": "other reason"}
 FLAG_WORDS = {
     "screen_slept": "the screen slept in between",
     "clock_set": "the tablet's clock was set in between",
@@ -31,7 +32,7 @@ FLAG_WORDS = {
 LANES = {"sag": "sags after", "round": "is round after", "glow": "loses its glow"}
 CSV_COLUMNS = (
     "trial_id,glass_key,glass_name,piece,consent,keeper,mass_g,preheat_c,torch,operator,started_utc,"
-    "sag_s,round_s,out_s,glow_s,status,reason,flags,note,device,session,run,code,handling_s"
+    "sag_s,round_s,out_s,glow_s,status,reason,flags,note,device,session,run,code,handling_s,checked,corrections"
 ).split(",")
 
 
@@ -139,6 +140,11 @@ def harmless(text: str) -> str:
     return f"'{text}" if text.lstrip()[:1] in ("=", "+", "-", "@") or text[:1] in ("\t", "\r") else text
 
 
+def corrections(trial: Trial) -> list[str]:
+    """What was corrected: 'Round 1.5 s sooner: pressed late'."""
+    return [f"{STAGE_WORDS[stage]} {abs(shift_ms) / 1000:.1f} s {'sooner' if shift_ms < 0 else 'later'}: {CORRECTION_WORDS[reason]}" for stage, shift_ms, reason in trial.corrections]
+
+
 def csv_row(trial: Trial) -> list:
     """One trial in the order of CSV_COLUMNS."""
     setup = trial.setup or {}
@@ -151,6 +157,7 @@ def csv_row(trial: Trial) -> list:
         trial.id, *text, agreed, harmless(str(setup.get("keeper") or "")), setup.get("mass_g", ""), setup.get("preheat_c", ""), *who,
         utc(trial.started_ms), *times[:4], trial.status, trial.reason or "", " ".join(trial.flags), harmless(" / ".join(trial.notes)), trial.device,
         setup.get("session") or "", "" if setup.get("run") is None else setup["run"] + 1, harmless(setup.get("code", "")), times[4],
+        " ".join(setup.get("checked", ())), "; ".join(corrections(trial)),
     ]  # fmt: skip
 
 

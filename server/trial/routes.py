@@ -4,7 +4,7 @@ from typing import Annotated
 from urllib.parse import urlencode
 
 from fastapi import APIRouter, Query, Request
-from fastapi.responses import HTMLResponse, Response
+from fastapi.responses import HTMLResponse, JSONResponse, Response
 
 from server.errors import Missing
 from server.trial import log, plan, profile, results
@@ -25,7 +25,7 @@ def shell_pages() -> list[str]:
 
 def fallback_pages() -> list[str]:
     """Pages fetched first, kept as a fallback."""
-    return ["/results"]
+    return ["/results", "/bench/sessions.json"]
 
 
 @router.get("/bench")
@@ -56,6 +56,13 @@ def plan_page(request: Request) -> HTMLResponse:
 def session_page(request: Request) -> HTMLResponse:
     """The dish that comes next."""
     return page(request, "trial/session.html", place="bench")
+
+
+@router.get("/bench/sessions.json")
+def sessions_json(request: Request) -> JSONResponse:
+    """Every entry of every session, for other tablets: who lays out the dishes reads the list on a screen of their own."""
+    with request.app.state.store.read() as session:
+        return JSONResponse({"entries": plan.entries(session)}, headers={"Cache-Control": "no-cache"})
 
 
 def _shown(request: Request, glass: str | None) -> dict:
@@ -140,7 +147,7 @@ def show(request: Request, trial_id: str) -> HTMLResponse:
     """Every entry of one trial, presses taken back included. Raises Missing."""
     with request.app.state.store.read() as session:
         entries = log.entries_of(session, trial_id)
-        trial = log.shown(trial_from(entries), plan.covered(session))
+        trial = log.shown(trial_from(entries), plan.open_to_all(session))
     return page(request, "trial/show.html", place="results", trial=trial, entries=[] if trial.status == "covered" else entries, words=results)
 
 

@@ -47,6 +47,7 @@ class Trial:
     notes: tuple[str, ...]
     reason: str | None
     taken_back: frozenset[str]
+    corrections: tuple[tuple[str, float, str], ...] = ()
 
     @property
     def started_ms(self) -> float | None:
@@ -128,7 +129,7 @@ def _status(kinds: set[str], valid: list[Press], is_ordered: bool) -> str:
 def under_cover(trial: Trial) -> Trial:
     """The trial of a blind session while that runs: the code on its dish, no name and no time."""
     setup = {**trial.setup, "glass_key": None, "glass_name": f"Dish {trial.setup.get('code') or '?'}", "piece": None, "mass_g": "", "preheat_c": None, "torch": "", "operator": None, "keeper": None, "consent": None}
-    return replace(trial, status="covered", setup=setup, presses={}, spans={}, flags=(), notes=(), reason=None)
+    return replace(trial, status="covered", setup=setup, presses={}, spans={}, flags=(), notes=(), reason=None, corrections=())
 
 
 def trial_from(entries: Iterable[dict]) -> Trial:
@@ -136,6 +137,7 @@ def trial_from(entries: Iterable[dict]) -> Trial:
     entries = in_order(entries)
     bodies = {kind: [e["body"] for e in entries if e["kind"] == kind] for kind in {e["kind"] for e in entries}}
     taken_back = frozenset(body["entry"] for body in bodies.get("trial.taken_back", ()))
+    reasons = {body["entry"]: body["reason"] for body in bodies.get("trial.corrected", ())}
     shifts = {body["entry"]: body["shift_ms"] for body in bodies.get("trial.corrected", ())}
     every = [_press(e, shifts) for e in entries if e["kind"] in ("trial.started", "trial.pressed")]
     valid = [p for p in every if p.id not in taken_back]
@@ -158,4 +160,5 @@ def trial_from(entries: Iterable[dict]) -> Trial:
         notes=tuple(body["text"] for body in bodies.get("trial.noted", ())),
         reason=next((body["reason"] for body in bodies.get("trial.abandoned", ())), None),
         taken_back=taken_back,
+        corrections=tuple((p.stage, p.shift_ms, reasons[p.id]) for p in valid if p.shift_ms),
     )

@@ -43,7 +43,7 @@ const NAMING = new Set(["trial.started", "glass.added", "find.opened", "piece.ad
 /** What an entry is about: the piece or glass of its trial, the own glass's name, the find or piece. */
 function namesIn(entries) {
   const starts = entries.filter((entry) => NAMING.has(entry.kind));
-  return new Map(starts.map(({ subject, body }) => [subject, body.piece ?? body.label ?? body.name ?? (body.number ? `find ${body.number}` : body.glass_name)]));
+  return new Map(starts.map(({ subject, body }) => [subject, body.code && body.session ? `dish ${body.code}` : body.piece ?? body.label ?? body.name ?? (body.number ? `find ${body.number}` : body.glass_name)]));
 }
 
 async function show() {

@@ -2,9 +2,11 @@
 import { onChange } from "../web/outbox.js";
 import { everyGlass, quickGlasses } from "./glasses.js";
 import "./mandrel.js";
-import { allSessions, shownName } from "./session.js";
+import { allSessions, isCoveredHere, shownName } from "./session.js";
 import { REASONS, STATUS_WORDS } from "./stages.js";
 import { everyTrial, mandrelText } from "./trials.js";
+import { writeMissingUses } from "./uses.js";
+import { untold } from "./view.js";
 
 const MAX_ROWS = 40;
 const MARKS = { sent: "sent", waiting: "to send", refused: "refused by the desk" };
@@ -24,17 +26,11 @@ function when(trial) {
   return `${day.slice(0, 10)} ${day.slice(11, 16)}`;
 }
 
-// In a covered session no time is shown either, only that the stages were recorded.
-function lineOf(trial, isCovered) {
-  const text = mandrelText(trial);
-  return isCovered ? text.split("|").map((time) => (time ? "·" : "")).join("|") : text;
-}
-
 function row(trial, sessions, before = "") {
-  const isCovered = sessions.some((one) => one.isCovered && one.id === trial.setup?.session);
+  const isCovered = isCoveredHere(trial.setup, sessions); // then no time is shown either
   const line = document.createElement("mandrel-line");
   line.setAttribute("small", "");
-  line.setAttribute("stages", lineOf(trial, isCovered));
+  line.setAttribute("stages", isCovered ? untold(mandrelText(trial)) : mandrelText(trial));
   const status = trial.reason ? `${STATUS_WORDS[trial.status]}: ${REASONS[trial.reason].toLowerCase()}` : STATUS_WORDS[trial.status];
   const mark = make("span", "mark", MARKS[trial.mark]);
   mark.dataset.state = trial.mark;
@@ -52,21 +48,24 @@ function showRunning(trials, sessions) {
   at("running-list").replaceChildren(...trials.map((trial) => row(trial, sessions, "Go on with ")));
 }
 
-function sessionRow({ id, plan, runs, count, made_ms }) {
+function sessionRow({ id, plan, runs, count, made_ms, isOpen }) {
   const day = new Date(made_ms - new Date(made_ms).getTimezoneOffset() * 60_000).toISOString().slice(0, 10);
-  const link = make("a", "", make("span", "trial-words", make("span", "name", plan.title || `Session of ${day}`), make("span", "small", `${count} of ${runs.length} dishes done`)));
+  const link = make("a", "", make("span", "trial-words", make("span", "name", plan.title || `Session of ${day}`), make("span", "small", isOpen ? `${count} of ${runs.length} dishes done` : "closed")));
   link.href = `/bench/session?s=${id}`;
   return make("li", "", link);
 }
 
-function showSessions(open) {
+function showSessions(sessions) {
+  const [open, closed] = [true, false].map((isOpen) => sessions.filter((one) => one.isOpen === isOpen));
   at("sessions").hidden = open.length === 0;
   at("session-list").replaceChildren(...open.map(sessionRow));
+  at("closed").hidden = closed.length === 0;
+  at("closed-list").replaceChildren(...closed.slice(0, MAX_ROWS).map(sessionRow));
 }
 
 async function showTrials() {
   const [trials, sessions] = await Promise.all([everyTrial(), allSessions()]);
-  showSessions(sessions.filter((one) => one.isOpen));
+  showSessions(sessions);
   const isOpen = (trial) => ["running", "done"].includes(trial.status);
   showRunning(trials.filter((trial) => trial.status === "running"), sessions);
   const others = trials.filter((trial) => trial.status !== "running");
@@ -91,6 +90,7 @@ async function showQuick(known) {
 }
 
 onChange(showTrials);
+writeMissingUses();
 await showTrials();
 await showQuick([]); // at once, from this tablet
 await showQuick(await everyGlass());

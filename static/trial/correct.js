@@ -6,11 +6,13 @@ const STEP_MS = 500;
 const MOST_MS = 60_000;
 const at = (id) => document.getElementById(id);
 
-/** How far a press may be moved (ms, both from where it is now) without passing its neighbours. */
-export function roomOf(presses, stage) {
-  const place = STAGES.indexOf(stage);
+/** How far a press may be moved (ms, both from where it is now) without passing its neighbours; before the flame comes the kiln, where that was pressed. */
+export function roomOf({ presses: pressed, setup }, stage) {
+  const stages = ["kiln_out", ...STAGES];
+  const presses = { ...pressed, kiln_out: setup?.out_of_kiln };
+  const place = stages.indexOf(stage);
   const gap = (a, b) => (presses[a] && presses[b] ? presses[b].wall_ms - presses[a].wall_ms : Infinity);
-  return { back: -gap(STAGES[place - 1], stage), on: gap(stage, STAGES[place + 1]) };
+  return { back: -gap(stages[place - 1], stage), on: gap(stage, stages[place + 1]) };
 }
 
 function choice(stage, choose) {
@@ -45,7 +47,7 @@ export function correcting(trialNow, save) {
 
   function move(step) {
     const { presses } = trialNow();
-    const { back, on } = roomOf(presses, state.stage);
+    const { back, on } = roomOf(trialNow(), state.stage);
     const before = presses[state.stage].shift_ms ?? 0;
     const wanted = state.shift + step;
     if (wanted > back && wanted < on && Math.abs(before + wanted) <= MOST_MS) state.shift = wanted;

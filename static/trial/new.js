@@ -1,8 +1,9 @@
 // The form of a new trial. Nothing is recorded here: the choice travels to the run page and becomes an entry with the first press.
-import { chosenPiece, knownPieces, piecesLike, pieceWords, standing } from "../find/uses.js";
+import { chosenPiece, knownPieces, piecesLike, pieceWords, reservedIn, standing } from "../find/uses.js";
 import { newId } from "../web/outbox.js";
 import { draftOf, saveDraft } from "./draft.js";
 import { everyGlass, matching, quickGlasses } from "./glasses.js";
+import { allSessions, settingAside } from "./session.js";
 import { earlierSetups } from "./trials.js";
 
 const MAX_CHOICES = 8;
@@ -10,7 +11,7 @@ const MASS_G = { low: 0.5, high: 5, most: 1000 };
 const PREHEAT_C = { low: -50, high: 1500 };
 const at = (id) => document.getElementById(id);
 const asked = new URLSearchParams(location.search);
-const state = { known: [], chosen: null, pieces: [], piece: null };
+const state = { known: [], chosen: null, pieces: [], piece: null, reserved: reservedIn([]) };
 
 const oneLine = (text) => text.replace(/[\u0000-\u001f\u007f-\u009f]+/g, " ").trim();
 const isPiece = () => document.querySelector("[name=what]:checked").value === "piece";
@@ -67,7 +68,7 @@ function showPieces() {
   const typed = oneLine(at("piece").value);
   const found = state.piece || !state.pieces.length ? [] : (typed ? piecesLike(state.pieces, typed) : state.pieces).slice(0, MAX_CHOICES);
   at("pieces").replaceChildren(...found.map((one) => {
-    const button = Object.assign(document.createElement("button"), { type: "button", className: "chip", textContent: pieceWords(one) });
+    const button = Object.assign(document.createElement("button"), { type: "button", className: "chip", textContent: pieceWords(one, state.reserved) });
     button.addEventListener("click", () => choosePiece(one));
     const item = document.createElement("li");
     item.append(button);
@@ -75,7 +76,7 @@ function showPieces() {
   }));
 }
 
-const objections = () => (isPiece() && state.piece ? standing(state.piece, numberIn("mass"), "flame") : { blocks: [], warns: [] });
+const objections = () => (isPiece() && state.piece ? standing(state.piece, numberIn("mass"), "flame", state.reserved) : { blocks: [], warns: [] });
 
 function showAgainst() {
   const { blocks, warns } = objections();
@@ -119,6 +120,15 @@ function numbersWrong(mass, preheat) {
   return "";
 }
 
+// A piece that has a ledger is never heated past it: typed in full, or by its code, it is that piece.
+function recogniseTyped() {
+  const typed = oneLine(at("piece").value);
+  if (!isPiece() || state.piece || !typed) return;
+  const known = piecesLike(state.pieces, typed);
+  const one = known.find(({ piece: { facts }, name }) => [name, facts.label, facts.code].some((word) => word.toLowerCase() === typed.toLowerCase()));
+  if (one) choosePiece(one);
+}
+
 function isWrong(setup) {
   const wrong = [
     complain("glass-error", !setup.piece && !isPiece() && !state.chosen ? "Choose the glass first." : ""),
@@ -146,6 +156,7 @@ function setupNow() {
 
 function toTheFlame(event) {
   event.preventDefault();
+  recogniseTyped();
   const setup = setupNow();
   if (isWrong(setup)) {
     document.querySelector(".field-error:not([hidden])").scrollIntoView({ block: "center" });
@@ -195,6 +206,7 @@ function connect() {
 
 // A piece that the address or the draft names is chosen as soon as the finds are read.
 async function findPieces() {
+  state.reserved = reservedIn(settingAside(await allSessions()));
   state.pieces = await knownPieces();
   const named = asked.get("piece") ?? draftOf(asked.get("again") ?? "")?.piece_id;
   const one = state.pieces.find(({ piece }) => piece.id === named);

@@ -1,11 +1,12 @@
 // The plan of a session: what is tried, how often, in which order. What was typed waits on the tablet until the plan is made.
-import { knownPieces, piecesLike, pieceWords, standing } from "../find/uses.js";
-import { newId, record } from "../web/outbox.js";
+import { grams } from "../find/sentences.js";
+import { knownPieces, piecesLike, pieceWords, reservedIn, standing, standingTogether } from "../find/uses.js";
+import { NotKept, newId, record } from "../web/outbox.js";
 import { everyGlass, matching } from "./glasses.js";
 import { MOST_RUNS, newSeed, runsOf } from "./order.js";
 import { differenceFor, repeatsFor } from "./power.js";
 import { scatterOf } from "./scatter.js";
-import { allSessions, plannedName } from "./session.js";
+import { allSessions, plannedName, settingAside } from "./session.js";
 import { everyTrial } from "./trials.js";
 
 const DRAFT = "isokom-plan-draft";
@@ -13,10 +14,10 @@ const MAX_CHOICES = 6;
 const MAX_GLASSES = 20;
 const TYPED = ["apart", "mass", "preheat", "minutes", "title", "test"];
 const CONDITIONS = ["torch", "nozzle", "fuel", "cylinder", "distance_cm", "holder", "room_c", "light", "operator"];
-const NUMBERS = new Set(["distance_cm", "room_c"]);
+const RANGES = { distance_cm: ["From the cone", 0, 100], room_c: ["Room", -40, 60] };
 const at = (id) => document.getElementById(id);
 const oneLine = (text) => text.replace(/[\u0000-\u001f\u007f-\u009f]+/g, " ").trim();
-const state = { known: [], pieces: [], glasses: [], reference: null, repeats: 3, seed: newSeed(), scatter: { sd: 0.1, df: 0 } };
+const state = { known: [], pieces: [], glasses: [], reference: null, repeats: 3, seed: newSeed(), scatter: { sd: 0.1, df: 0, count: 0 }, reserved: reservedIn([]), isBusy: false };
 
 /** A number as people write it, with comma or point; null when it is none. */
 function numberIn(id) {
@@ -32,7 +33,7 @@ function make(tag, attributes, ...children) {
 
 function add(glass) {
   const isThere = state.glasses.some((g) => plannedName(g) === plannedName(glass) && g.key === glass.key);
-  if (isThere || state.glasses.length >= MAX_GLASSES) return;
+  if (complain("planned-error", state.glasses.length >= MAX_GLASSES ? `A session takes ${MAX_GLASSES} glasses: plan a second one.` : "") || isThere) return;
   state.glasses.push(glass);
   at("search").value = "";
   show();
@@ -55,7 +56,7 @@ function plannedRow(glass, index) {
   out.setAttribute("aria-label", `Remove ${plannedName(glass)}`);
   out.addEventListener("click", () => remove(index));
   const one = state.pieces.find(({ piece }) => piece.id === glass.piece_id);
-  const words = make("span", { className: "name", textContent: one ? pieceWords(one) : plannedName(glass) });
+  const words = make("span", { className: "name", textContent: one ? pieceWords(one, state.reserved) : plannedName(glass) });
   return make("li", {}, words, make("label", {}, radio, "reference"), out);
 }
 
@@ -74,20 +75,24 @@ function showChoices() {
 
 function addPiece() {
   const [piece, consent] = [oneLine(at("piece").value), at("consent").checked];
+  const known = piece ? piecesLike(state.pieces, piece) : [];
+  const one = known.find(({ piece: { facts }, name }) => [name, facts.label, facts.code].some((word) => word.toLowerCase() === piece.toLowerCase()));
+  if (one) return addKnown(one); // a piece that has a ledger is never planned past it
   const wrong = !piece ? "Give the find its number or label." : !consent ? "Without the keeper's agreement the piece is not heated." : "";
   at("piece-error").textContent = wrong;
   at("piece-error").hidden = !wrong;
-  if (wrong) return;
+  if (wrong) return undefined;
   add({ key: null, name: "", piece_id: null, piece, consent: true });
   at("piece").value = "";
   at("consent").checked = false;
+  return undefined;
 }
 
 function showPieces() {
   const typed = oneLine(at("piece").value);
   const found = (typed ? piecesLike(state.pieces, typed) : state.pieces).slice(0, MAX_CHOICES);
   at("pieces").replaceChildren(...found.map((one) => {
-    const button = make("button", { type: "button", className: "chip", textContent: pieceWords(one) });
+    const button = make("button", { type: "button", className: "chip", textContent: pieceWords(one, state.reserved) });
     button.addEventListener("click", () => addKnown(one));
     return make("li", {}, button);
   }));
@@ -95,25 +100,36 @@ function showPieces() {
 
 // A piece of the ledger: heated only within its keeper's consent and what is left of it, for all its runs together.
 function addKnown(one) {
-  const { blocks } = standing(one, numberIn("mass"), at("test").value);
+  const { blocks } = standing(one, numberIn("mass"), at("test").value, state.reserved);
   if (complain("piece-error", blocks.join(" "))) return;
   const { facts, id } = one.piece;
   add({ key: facts.glass_key, name: facts.glass_name, piece_id: id, piece: one.name, consent: true });
   at("piece").value = "";
 }
 
-// What all runs of a piece together break: its keeper's limits, or what is left of it.
+// What all runs of all pieces together break: {blocks, warns}, the keepers' consent and what is left apart from their limits.
 function objections() {
-  const said = [];
-  for (const [i, glass] of state.glasses.entries()) {
+  const mass = numberIn("mass") ?? 0;
+  const wanted = state.glasses.flatMap((glass, i) => {
     const one = state.pieces.find(({ piece }) => piece.id === glass.piece_id);
     const runs = i === state.reference ? referenceRuns(state.repeats * (state.glasses.length - 1)) : state.repeats;
-    const mass = numberIn("mass");
-    if (!one || !mass) continue;
-    const { blocks, warns } = standing(one, runs * mass, at("test").value);
-    said.push(...[...blocks, ...warns].map((text) => `${one.name}: ${text}`));
-  }
-  return said;
+    return one ? [{ one, mass_g: runs * mass }] : [];
+  });
+  return standingTogether(wanted, at("test").value, state.reserved);
+}
+
+function showAgainst() {
+  const { blocks, warns } = objections();
+  at("against").hidden = !blocks.length && !warns.length;
+  at("against-head").textContent = blocks.length ? "This plan cannot be made." : "This plan breaks what the finds allow.";
+  at("against-list").replaceChildren(...[...blocks, ...warns].map((text) => make("li", { textContent: text })));
+  at("all-the-same-part").hidden = blocks.length > 0;
+}
+
+function objection() {
+  const { blocks, warns } = objections();
+  if (blocks.length) return "Take these pieces out, or plan less.";
+  return warns.length && !at("all-the-same").checked ? "Plan less, or say that you go on all the same." : "";
 }
 
 function runCount() {
@@ -127,15 +143,22 @@ function referenceRuns(tested) {
   return tested > 1 ? 3 : 2;
 }
 
+// Two glasses against each other, and each against the reference, which has its own few runs.
 function powerWords() {
-  const apart = numberIn("apart");
-  const { sd, df } = state.scatter;
-  const from = df ? `so far times of one glass scatter by ${Math.round(100 * sd)} % (${df + 1} trials and more on this tablet)` : `scatter of ${Math.round(100 * sd)} % within a glass is assumed (judgement: no trials yet)`;
-  const now = differenceFor(sd, state.repeats);
-  const can = now === null ? "One run tells no scatter at all." : `${state.repeats} repeats show differences from about ${Math.ceil(now)} % on, eight times in ten.`;
-  if (apart === null || apart <= 0) return `${can} Here ${from}.`;
-  const needed = repeatsFor(sd, apart);
-  return `${can} For ${apart} % you need ${needed === null ? "more than 200 repeats" : `${needed} repeats`}; ${from}.`;
+  if (at("test").value !== "flame") return "";
+  const { sd, df, count } = state.scatter;
+  const tested = state.glasses.length - (state.reference === null ? 0 : 1);
+  const against = state.reference === null ? null : differenceFor(sd, state.repeats, referenceRuns(state.repeats * tested));
+  const between = tested > 1 || state.reference === null ? differenceFor(sd, state.repeats) : null;
+  const told = [
+    between === null ? "" : `Between two glasses, ${state.repeats} repeats each show differences from about ${Math.ceil(between)} % on.`,
+    against === null ? "" : `Against the reference and its ${referenceRuns(state.repeats * tested)} runs, from about ${Math.ceil(against)} % on.`,
+    state.repeats === 1 ? "One run of a glass tells no scatter of its own." : "",
+  ];
+  const [apart, from] = [numberIn("apart"), df ? `so far times of one glass scatter by ${Math.round(100 * sd)} % (${count} trials on this tablet)` : `a scatter of ${Math.round(100 * sd)} % within a glass is assumed (judgement: too few trials yet)`];
+  const needed = apart > 0 ? repeatsFor(sd, apart) : 0;
+  if (needed !== 0) told.push(`To see ${apart} % between two glasses you need ${needed === null ? "more than 200 repeats" : `${needed} repeats`} of each.`);
+  return `${told.filter(Boolean).join(" ")} Eight times in ten; ${from}.`;
 }
 
 function duration(minutes) {
@@ -147,14 +170,15 @@ function costWords() {
   const [mass, minutes] = [numberIn("mass"), numberIn("minutes")];
   if (state.glasses.length < 2 || !mass || !minutes) return "";
   const tested = state.repeats * (state.glasses.length - 1);
-  const reference = state.reference === null ? "" : `, ${(referenceRuns(tested) * mass).toFixed(1)} g of the reference`;
-  return `${runCount()} runs, about ${duration(runCount() * minutes)}. ${(state.repeats * mass).toFixed(1)} g of each glass${reference}.`;
+  const reference = state.reference === null ? "" : `, ${grams(referenceRuns(tested) * mass)} g of the reference`;
+  return `${runCount()} runs, about ${duration(runCount() * minutes)}. ${grams(state.repeats * mass)} g of each glass${reference}.`;
 }
 
 function keepDraft() {
   const typed = Object.fromEntries(TYPED.map((id) => [id, at(id).value]));
   const conditions = Object.fromEntries(CONDITIONS.map((id) => [id, at(`c-${id}`).value]));
-  const { glasses, reference, repeats, seed } = state;
+  const { glasses, reference, repeats } = state;
+  const seed = at("seed").value;
   localStorage.setItem(DRAFT, JSON.stringify({ typed, conditions, glasses, reference, repeats, seed, isBlind: at("blind").checked }));
 }
 
@@ -164,10 +188,8 @@ function show() {
   at("repeats-word").textContent = state.repeats === 1 ? "once each" : `${state.repeats} times each`;
   at("power").textContent = powerWords();
   at("cost").textContent = costWords();
-  at("seed").textContent = state.seed;
-  const said = objections();
-  at("against").hidden = said.length === 0;
-  at("against-list").replaceChildren(...said.map((text) => make("li", { textContent: text })));
+  showAgainst();
+  for (const id of ["blind-part", "power-part"]) at(id).hidden = at("test").value !== "flame";
   showPieces();
   showChoices();
   keepDraft();
@@ -180,7 +202,15 @@ function complain(id, sentence) {
 }
 
 function conditionsNow() {
-  return Object.fromEntries(CONDITIONS.map((id) => [id, NUMBERS.has(id) ? numberIn(`c-${id}`) : oneLine(at(`c-${id}`).value)]));
+  return Object.fromEntries(CONDITIONS.map((id) => [id, RANGES[id] ? numberIn(`c-${id}`) : oneLine(at(`c-${id}`).value)]));
+}
+
+function conditionsWrong() {
+  for (const [id, [name, least, most]] of Object.entries(RANGES)) {
+    const [text, value] = [at(`c-${id}`).value.trim(), numberIn(`c-${id}`)];
+    if (text && (value === null || value < least || value > most)) return `${name}: give a number from ${least} to ${most}, or nothing.`;
+  }
+  return oneLine(at("seed").value) ? "" : "Give the seed a few signs.";
 }
 
 function isWrong() {
@@ -190,7 +220,8 @@ function isWrong() {
   const wrong = [
     complain("planned-error", state.glasses.length < 2 ? "Add at least two glasses or pieces." : tooMany ? `That is more than ${MOST_RUNS} runs: plan several sessions.` : ""),
     complain("number-error", numbers),
-    complain("against-error", objections().length && !at("all-the-same").checked ? "Plan less, or say that you go on all the same." : ""),
+    complain("against-error", objection()),
+    complain("conditions-error", conditionsWrong()),
   ];
   return wrong.includes(true);
 }
@@ -198,25 +229,35 @@ function isWrong() {
 async function makePlan(event) {
   event.preventDefault();
   if (isWrong()) return document.querySelector(".field-error:not([hidden])").scrollIntoView({ block: "center" });
-  const { glasses, reference, repeats, seed } = state;
-  const id = newId();
-  await record("plan.made", id, {
+  if (state.isBusy) return undefined;
+  state.isBusy = true;
+  const { glasses, reference, repeats } = state;
+  const [id, seed, isFlame] = [newId(), oneLine(at("seed").value), at("test").value === "flame"];
+  const body = {
     title: oneLine(at("title").value), test: at("test").value, repeats, seed, reference, glasses,
-    mass_g: numberIn("mass"), preheat_c: numberIn("preheat"), minutes_each: numberIn("minutes"), is_blind: at("blind").checked,
+    mass_g: numberIn("mass"), preheat_c: numberIn("preheat"), minutes_each: numberIn("minutes"), is_blind: isFlame && at("blind").checked,
     runs: await runsOf(seed, glasses.length, repeats, reference), conditions: conditionsNow(),
-  });
+  };
+  try {
+    await record("plan.made", id, body);
+  } catch (error) {
+    if (!(error instanceof NotKept)) throw error;
+    state.isBusy = false;
+    return complain("conditions-error", `${error.message} Nothing typed is lost: try once more.`);
+  }
   localStorage.removeItem(DRAFT);
-  location.assign(`/bench/session?s=${id}`);
+  return location.assign(`/bench/session?s=${id}`);
 }
 
 function restore(last) {
   const draft = JSON.parse(localStorage.getItem(DRAFT) ?? "null");
   const conditions = draft?.conditions ?? last?.conditions ?? {};
   for (const id of CONDITIONS) at(`c-${id}`).value = conditions[id] ?? "";
+  at("seed").value = draft?.seed ?? state.seed;
   if (!draft) return;
   for (const id of TYPED) at(id).value = draft.typed[id] ?? at(id).value;
   at("blind").checked = draft.isBlind;
-  Object.assign(state, { glasses: draft.glasses, reference: draft.reference, repeats: draft.repeats, seed: draft.seed });
+  Object.assign(state, { glasses: draft.glasses, reference: draft.reference, repeats: draft.repeats });
 }
 
 function connect() {
@@ -232,7 +273,9 @@ function connect() {
   }
 }
 
-restore((await allSessions())[0]);
+const sessions = await allSessions();
+restore(sessions[0]);
+state.reserved = reservedIn(settingAside(sessions));
 state.scatter = scatterOf(await everyTrial());
 connect();
 show();

@@ -11,9 +11,10 @@ export function repeatsFor(sd, percent) {
   return needed > MOST ? null : Math.max(2, needed);
 }
 
-/** The least difference in per cent that so many repeats show; null for fewer than 2. */
-export function differenceFor(sd, repeats) {
-  if (repeats < 2) return null;
-  const apart = (Z_HALF_ALPHA + Z_POWER) * sd * Math.sqrt(2 / (repeats - Z_HALF_ALPHA ** 2 / 4));
+/** The least difference in per cent that so many runs of one glass and of another show; null where they are fewer than 4 together or one has none. */
+export function differenceFor(sd, first, second = first) {
+  if (first < 1 || second < 1 || first + second < 4) return null;
+  const lost = (first + second) / (first + second - Z_HALF_ALPHA ** 2 / 2); // what the scatter's own uncertainty costs, as in repeatsFor
+  const apart = (Z_HALF_ALPHA + Z_POWER) * sd * Math.sqrt((1 / first + 1 / second) * lost);
   return 100 * (Math.exp(apart) - 1);
 }

@@ -1,93 +1,50 @@
 // The queue of a session: the dish that comes, and what became of the others. Nothing here tells what lies in a dish while the session is covered.
-import { newId, onChange, record } from "../web/outbox.js";
-import { saveDraft } from "./draft.js";
-import { allSessions, plannedName, setupOfRun } from "./session.js";
-import { seconds } from "./trials.js";
+import { grams } from "../find/sentences.js";
+import { knownPieces, reservedIn, standing } from "../find/uses.js";
+import { NotKept, deviceId, newId, onChange, record } from "../web/outbox.js";
+import { bookLines, dishRow, driftWords, glassRows, leadWords, make, standingWords } from "./dishes.js";
+import { draftOf, saveDraft } from "./draft.js";
+import { allSessions, plannedName, settingAside, setupOfRun } from "./session.js";
+import { writeMissingUses } from "./uses.js";
 
-const STATE_WORDS = { waiting: "to come", running: "running", kept: "kept", stopped: "stopped", skipped: "left out", done: "done" };
 const TEST_PAGES = { fuse: "/bench/fuse", strip: "/bench/strip", pull: "/bench/pull", thread: "/bench/thread" };
-const NUMBERS = new Set(["distance_cm", "room_c"]);
+const RANGES = { distance_cm: [0, 100], room_c: [-40, 60] };
 const sessionId = new URLSearchParams(location.search).get("s") ?? "";
 const at = (id) => document.getElementById(id);
 const oneLine = (text) => text.replace(/[\u0000-\u001f\u007f-\u009f]+/g, " ").trim();
-const state = { session: null, mass_g: null, run: null };
+const state = { session: null, sessions: [], run: null, isHere: true, pieces: null, warned: null, isBusy: false };
 
-function make(tag, attributes, ...children) {
-  const element = Object.assign(document.createElement(tag), attributes);
-  element.append(...children);
-  return element;
-}
-
-const clock = (ms) => new Date(ms).toTimeString().slice(0, 5);
-
-function leadWords({ runs, next, isOpen, count, plan }) {
-  if (!isOpen) return `${plan.title || "The session"} is closed: ${runs.filter((run) => run.state === "kept").length} of ${runs.length} runs were kept.`;
-  if (next === null) return `All ${runs.length} dishes are through.`;
-  return `Run ${next + 1} of ${runs.length}. ${count ? `${count} done.` : "Nothing is heated yet."}`;
-}
-
-function dishRow(run) {
-  const { session } = state;
-  const name = session.isCovered ? "" : ` ${plannedName(session.plan.glasses[run.glass])}`;
-  const word = run.index === session.next ? "next" : `${STATE_WORDS[run.state]}${run.why ? `: ${run.why}` : ""}`;
-  const texts = [make("span", { className: "code", textContent: run.code }), make("span", { className: "small", textContent: `${name} ${word}`.trim() })];
-  const row = make("li", {}, ...texts);
-  if (run.trial && ["kept", "stopped", "running"].includes(run.state)) row.replaceChildren(make("a", { href: `/bench/run?t=${run.trial.id}` }, ...texts));
-  row.dataset.state = run.index === session.next ? "next" : run.state;
-  return row;
+/** A number as people write it, with comma or point; null when it is none. */
+function numberFrom(typed) {
+  const text = typed.trim().replace(",", ".").replace("−", "-");
+  return /^-?\d*\.?\d+$|^-?\d+\.$/.test(text) ? Number(text) : null;
 }
 
 function showNext({ plan, runs, next }) {
-  at("next").hidden = next === null;
+  at("next").hidden = next === null || !state.isHere;
+  at("elsewhere").hidden = state.isHere || next === null;
   if (next === null) return;
   if (state.run !== next) {
     state.run = next;
-    state.mass_g = plan.mass_g;
+    state.warned = null;
+    at("mass").value = grams(plan.mass_g);
+    complain("");
     for (const button of document.querySelectorAll("[data-check]")) button.setAttribute("aria-pressed", "false");
   }
   const isFlame = plan.test === "flame";
   at("code").textContent = runs[next].code;
-  at("mass").textContent = `${state.mass_g.toFixed(1)} g`;
   at("kiln-word").textContent = `Kiln at ${plan.preheat_c} °C`;
   at("go").textContent = runs[next].state === "running" ? "Go on with it" : "To the flame";
-  at("go").hidden = !isFlame;
+  for (const id of ["go", "checks", "mass-part"]) at(id).hidden = !isFlame;
   at("go-test").hidden = at("done").hidden = isFlame;
-  at("go-test").href = TEST_PAGES[plan.test] ?? "/bench";
+  at("go-test").href = testAddress(plan, runs[next]);
 }
 
-function timeOf(run) {
-  return run.state === "kept" ? seconds(run.trial.spans.round?.seconds) : STATE_WORDS[run.state];
-}
-
-// Whether the reference drifted from the first run to the last: the torch, the kiln or the eye changed.
-function driftWords({ runs, plan }) {
-  const times = runs.filter((run) => run.is_reference && run.state === "kept").map((run) => run.trial.spans.round?.seconds).filter(Boolean);
-  if (plan.reference === null) return "There was no reference in this session, so a drift of the torch would not show.";
-  if (times.length < 2) return "Too few runs of the reference were kept to tell a drift.";
-  const percent = Math.round(100 * (times.at(-1) / times[0] - 1));
-  return `The reference was round after ${times.map((t) => seconds(t)).join(", then ")} s: ${percent === 0 ? "no drift" : `${Math.abs(percent)} % ${percent > 0 ? "slower" : "faster"} at the end`}.`;
-}
-
-function showUncovered(session) {
-  at("uncovered").hidden = session.isCovered || session.plan.test !== "flame";
-  if (session.isCovered) return;
-  at("drift").textContent = driftWords(session);
-  const rows = session.plan.glasses.map((glass, i) => {
-    const times = session.runs.filter((run) => run.glass === i).map((run) => `${run.code} ${timeOf(run)}`);
-    return make("tr", {}, make("th", { scope: "row", textContent: plannedName(glass) }), make("td", { textContent: times.join(" · ") }));
-  });
-  at("by-glass").replaceChildren(...rows);
-}
-
-function bookLines({ made_ms, plan, shown, id }) {
-  const lines = [`Planned at ${clock(made_ms)}: seed ${plan.seed}, ${plan.is_blind ? "blind" : "not blind"}. Session ${id.slice(-6)}.`];
-  for (const { at_ms, what, why } of shown) lines.push(`${what === "list" ? "The list for laying out was opened" : "Uncovered"} at ${clock(at_ms)}${why ? `: ${why}` : ""}.`);
-  return lines;
-}
-
-function standingWords({ conditions: c }) {
-  const told = [c.torch, c.nozzle, c.fuel, c.cylinder, c.distance_cm === null ? "" : `${c.distance_cm} cm from the cone`, c.holder, c.room_c === null ? "" : `room ${c.room_c} °C`, c.light, c.operator];
-  return told.filter(Boolean).join(" · ") || "Nothing was noted of torch and room.";
+// The other tests are set up on their own pages, with the glass of the dish already chosen.
+function testAddress(plan, run) {
+  const { key, name, piece, piece_id } = plan.glasses[run.glass];
+  const asked = Object.entries({ glass: key, name: name || piece, label: piece, piece: piece_id }).filter(([, value]) => value);
+  return `${TEST_PAGES[plan.test] ?? "/bench"}?${new URLSearchParams(asked)}`;
 }
 
 function render() {
@@ -97,54 +54,137 @@ function render() {
   if (!session) return;
   at("lead").textContent = leadWords(session);
   showNext(session);
+  for (const aside of document.querySelectorAll("[data-for-test]")) aside.hidden = !session.isOpen || !aside.dataset.forTest.split(" ").includes(session.plan.test);
   at("close").hidden = !session.isOpen || session.next !== null;
   at("open-acts").hidden = !session.isOpen;
-  at("uncover-part").hidden = !session.isCovered;
-  at("laying").hidden = !session.isCovered;
+  at("uncover-now").hidden = at("laying").hidden = !session.isCovered;
   at("dishes").classList.toggle("named", !session.isCovered);
-  at("dishes").replaceChildren(...session.runs.map(dishRow));
+  at("dishes").replaceChildren(...session.runs.map((run) => dishRow(session, run, (one) => write("plan.reopened", { run: one.index, why: "" }))));
   at("standing").textContent = standingWords(session);
   at("book").replaceChildren(...bookLines(session).map((text) => make("li", { textContent: text })));
-  showUncovered(session);
+  at("uncovered").hidden = session.isCovered || session.plan.test !== "flame";
+  at("drift").textContent = session.isCovered ? "" : driftWords(session);
+  at("by-glass").replaceChildren(...(session.isCovered ? [] : glassRows(session)));
 }
 
 async function load() {
-  state.session = (await allSessions()).find((one) => one.id === sessionId) ?? null;
+  state.sessions = await allSessions();
+  state.session = state.sessions.find((one) => one.id === sessionId) ?? null;
+  state.isHere = Boolean(state.session);
+  if (!state.session) state.session = (await allSessions({ withDesk: true })).find((one) => one.id === sessionId) ?? null;
+  if (state.session) state.isHere = state.session.device === (await deviceId());
   render();
 }
 
-function go() {
+function complain(sentence, id = "mass-error") {
+  at(id).textContent = sentence;
+  at(id).hidden = !sentence;
+  return Boolean(sentence);
+}
+
+/** Record, and say so where the store refuses. */
+async function write(kind, body) {
+  if (state.isBusy) return false;
+  state.isBusy = true;
+  try {
+    await record(kind, sessionId, body);
+    await load();
+    return true;
+  } catch (error) {
+    if (!(error instanceof NotKept)) throw error;
+    complain(error.message, "store-error");
+    return false;
+  } finally {
+    state.isBusy = false;
+  }
+}
+
+// Set aside of a piece: by other open sessions, and by what this covered one has heated already.
+function asideOf({ id, isCovered, runs, plan }) {
+  const others = reservedIn(settingAside(state.sessions.filter((one) => one.id !== id)));
+  const heated = (pieceId) => runs.filter((run) => isCovered && run.trial?.setup && plan.glasses[run.glass].piece_id === pieceId).reduce((sum, run) => sum + run.trial.setup.mass_g, 0);
+  return { of: (pieceId) => others.of(pieceId) + heated(pieceId) };
+}
+
+/** What stands against heating the piece of this run, now: {blocks, warns}; in a covered session in words that tell neither name nor mass. */
+async function objections(session, run, mass_g) {
+  const { piece_id } = session.plan.glasses[run.glass];
+  const one = piece_id && (await (state.pieces ??= knownPieces())).find(({ piece }) => piece.id === piece_id);
+  if (!piece_id) return { blocks: [], warns: [] };
+  if (!one) return { blocks: ["Nothing is left of what lies in this dish, or it is not known here."], warns: [] };
+  const found = standing(one, mass_g, session.plan.test, asideOf(session));
+  if (!session.isCovered) return found;
+  const covered = (texts, sentence) => (texts.length ? [sentence] : []);
+  return {
+    blocks: covered(found.blocks, "This dish may not be heated: the keeper's consent, or what is left of the piece, stands against it. Leave it out, or uncover to see why."),
+    warns: covered(found.warns, "Something speaks against heating this dish; its keeper's limits or the loan."),
+  };
+}
+
+async function isHeldBack(session, run, mass_g) {
+  if (mass_g === null || mass_g <= 0 || mass_g > 1000) return complain("Give the mass in grams, for example 2,0.");
+  const { blocks, warns } = await objections(session, run, mass_g);
+  if (blocks.length) return complain(blocks.join(" "));
+  if (!warns.length || state.warned === run.index) return complain("");
+  state.warned = run.index;
+  return complain(`${warns.join(" ")} Press once more to go on all the same.`);
+}
+
+// The same run keeps its trial while that has not begun, so that a press at the kiln is not lost on the way.
+function trialOf(run) {
+  const place = `isokom-run:${sessionId}:${run.index}:${run.trial?.id ?? ""}`;
+  const trialId = localStorage.getItem(place) ?? newId();
+  localStorage.setItem(place, trialId);
+  return trialId;
+}
+
+async function go() {
   const { session } = state;
   const run = session.runs[session.next];
   if (run.state === "running") return location.assign(`/bench/run?t=${run.trial.id}`);
-  const trialId = newId();
+  if (state.isBusy) return undefined;
+  state.isBusy = true;
+  const mass_g = numberFrom(at("mass").value);
+  const isHeld = await isHeldBack(session, run, mass_g);
+  state.isBusy = isHeld ? false : state.isBusy;
+  if (isHeld) return undefined;
+  const trialId = trialOf(run);
   const checked = [...document.querySelectorAll("[data-check][aria-pressed=true]")].map((button) => button.dataset.check);
-  saveDraft(trialId, setupOfRun(session, run.index, state.mass_g, checked));
+  const { out_of_kiln } = draftOf(trialId) ?? {};
+  saveDraft(trialId, { ...setupOfRun(session, run.index, mass_g, checked), ...(out_of_kiln ? { out_of_kiln } : {}) });
   return location.assign(`/bench/run?t=${trialId}`);
 }
 
 async function showList() {
-  await record("plan.unblinded", sessionId, { what: "list", why: "" });
+  if (!at("list").hidden) {
+    at("list").hidden = true;
+    at("show-list").textContent = "Open the list";
+    return;
+  }
+  if (!(await write("plan.unblinded", { what: "list", why: "" }))) return;
   const { session } = state;
   at("list").replaceChildren(...session.runs.map((run) => make("li", {}, make("span", { className: "code", textContent: run.code }), plannedName(session.plan.glasses[run.glass]))));
   at("list").hidden = false;
+  at("show-list").textContent = "Close the list";
 }
 
 async function changed() {
   const [what, text] = [at("changed-what").value, oneLine(at("changed").value)];
-  const value = NUMBERS.has(what) ? Number(text.replace(",", ".").replace("−", "-")) : text;
-  const [least, most] = what === "room_c" ? [-40, 60] : [0, 100];
-  const isWrong = NUMBERS.has(what) && !(text && value >= least && value <= most);
-  at("changed-error").textContent = isWrong ? `Give a number from ${least} to ${most}.` : "";
-  at("changed-error").hidden = !isWrong;
-  if (isWrong || !text) return;
-  await record("plan.conditions", sessionId, { conditions: { ...state.session.conditions, [what]: value }, why: "" });
-  at("changed").value = "";
+  const range = RANGES[what];
+  const value = range ? numberFrom(text) : text;
+  const isWrong = range && (value === null || value < range[0] || value > range[1]);
+  if (complain(isWrong ? `Give a number from ${range[0]} to ${range[1]}.` : "", "changed-error") || !text) return;
+  if (await write("plan.conditions", { conditions: { ...state.session.conditions, [what]: value }, why: "" })) at("changed").value = "";
 }
 
-function stepMass(step) {
-  state.mass_g = Math.min(1000, Math.max(0.1, Math.round((state.mass_g + step) * 10) / 10));
-  render();
+function stepMass(direction) {
+  const mass_g = numberFrom(at("mass").value) ?? state.session.plan.mass_g;
+  const step = mass_g + direction * 0.01 < 1 ? 0.01 : 0.1;
+  at("mass").value = grams(Math.min(1000, Math.max(0.01, Math.round((mass_g + direction * step) * 1e4) / 1e4)));
+}
+
+async function uncover(kind, body) {
+  if (await write(kind, body)) complain(await writeMissingUses(), "store-error");
 }
 
 function connect() {
@@ -152,21 +192,27 @@ function connect() {
   at("skip").addEventListener("click", () => at("skip-why").showModal());
   at("keep-it").addEventListener("click", () => at("skip-why").close());
   for (const button of document.querySelectorAll("[data-why]")) {
-    button.addEventListener("click", async () => {
+    button.addEventListener("click", () => {
       at("skip-why").close();
-      await record("plan.skipped", sessionId, { run: state.session.next, why: button.dataset.why });
+      write("plan.skipped", { run: state.session.next, why: button.dataset.why });
     });
   }
   for (const button of document.querySelectorAll("[data-check]")) button.addEventListener("click", () => button.setAttribute("aria-pressed", String(button.getAttribute("aria-pressed") !== "true")));
   for (const button of document.querySelectorAll("[data-mass]")) button.addEventListener("click", () => stepMass(Number(button.dataset.mass)));
-  at("done").addEventListener("click", () => record("plan.done", sessionId, { run: state.session.next, why: "" }));
-  at("close").addEventListener("click", () => record("plan.closed", sessionId, { why: "" }));
+  at("done").addEventListener("click", () => write("plan.done", { run: state.session.next, why: "" }));
+  for (const id of ["close", "close-early"]) at(id).addEventListener("click", () => uncover("plan.closed", { why: oneLine(at("uncover-why").value) }));
   at("show-list").addEventListener("click", showList);
   at("save-changed").addEventListener("click", changed);
-  at("uncover").addEventListener("click", () => record("plan.unblinded", sessionId, { what: "all", why: oneLine(at("uncover-why").value) }));
-  onChange((what) => what === "recorded" && load());
+  at("here-all-the-same").addEventListener("click", () => {
+    state.isHere = true;
+    render();
+  });
+  at("uncover-now").addEventListener("click", () => uncover("plan.unblinded", { what: "all", why: oneLine(at("uncover-why").value) }));
+  onChange((what) => what === "recorded" && !state.isBusy && load());
 }
 
 await load();
 connect();
+if (state.session && !state.session.isCovered) complain(await writeMissingUses(), "store-error");
+if (!at("next").hidden) at("go").focus({ preventScroll: true }); // for the pedal
 document.documentElement.dataset.ready = "session";

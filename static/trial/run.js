@@ -2,22 +2,24 @@
 import { Behind, NotKept, entriesOf, newId, onChange, recordAt } from "../web/outbox.js";
 import { answerPress, keepAwake, letSleep, switchSound, wakeSound } from "./awake.js";
 import { correcting } from "./correct.js";
-import { recordUse } from "../find/finds.js";
 import { draftOf, dropDraft, onceMore, saveDraft, setupOf } from "./draft.js";
 import "./mandrel.js";
 import { ownTrial } from "./owner.js";
 import { watchPresses } from "./press.js";
 import { rescueFor } from "./rescue.js";
-import { allSessions } from "./session.js";
+import { allSessions, isCoveredHere } from "./session.js";
 import { STAGE_WORDS } from "./stages.js";
 import { trialFrom } from "./trials.js";
 import { render, say, showAlarm, showClock } from "./view.js";
+import { writeMissingUses } from "./uses.js";
 import { countAloud, speak, switchVoice } from "./voice.js";
 
 const TOO_SOON_MS = 500;
+const JUST_OPENED_MS = 700; // since the tap that opened the page
+const BEFORE_KEEPING_MS = 1000;
 const at = (id) => document.getElementById(id);
 const trialId = new URLSearchParams(location.search).get("t") ?? "";
-const state = { page: newId(), stored: [], trial: trialFrom([]), setup: null, isOwner: true, isCovered: false, wasHidden: false, lastPress: -Infinity, queue: Promise.resolve() };
+const state = { page: newId(), stored: [], trial: trialFrom([]), setup: null, isOwner: true, isCovered: true, isFresh: true, wasHidden: false, lastPress: JUST_OPENED_MS - TOO_SOON_MS, queue: Promise.resolve() };
 const rescue = rescueFor(trialId, onRescued);
 
 function derive() {
@@ -32,9 +34,9 @@ function derive() {
 async function load() {
   state.stored = await entriesOf(trialId);
   derive();
-  const session = state.setup?.session && (await allSessions()).find((one) => one.id === state.setup.session);
-  if (session?.isCovered !== state.isCovered) {
-    state.isCovered = Boolean(session?.isCovered);
+  const isCovered = state.setup?.session ? isCoveredHere(state.setup, await allSessions()) : false;
+  if (isCovered !== state.isCovered) {
+    state.isCovered = isCovered;
     render(state);
   }
   if (rescue.held().length) showAlarm(rescue.held(), state.trial, "These are not in the store yet:");
@@ -97,46 +99,39 @@ async function storePress(stamp) {
   if (!isIn) return;
   state.wasHidden = document.visibilityState === "hidden";
   answered(stage);
-  if (isStart) takeFromLedger();
-  if (!state.trial.next) settleDown();
-}
-
-// What goes into the flame is gone from the piece: its ledger says so, once for each trial.
-async function takeFromLedger() {
-  dropDraft(trialId);
-  const { piece_id, mass_g } = state.setup;
-  if (!piece_id) return;
-  try {
-    await recordUse(piece_id, { mass_g, test: "flame", trial: trialId });
-  } catch (error) {
-    if (!(error instanceof NotKept)) throw error;
-    say(`The ledger of the piece was not written: ${error.message}`);
+  if (isStart) {
+    dropDraft(trialId);
+    writeMissingUses();
   }
+  if (!state.trial.next) settleDown();
 }
 
 function settleDown() {
   letSleep();
   at("summary-lead").focus();
+  if (state.setup.session) setTimeout(() => at("keep").focus(), BEFORE_KEEPING_MS); // so that the pedal goes on, but not by a slip
 }
 
 function onPress(stamp) {
   const gap = stamp.mono_ms - state.lastPress;
-  if (gap < TOO_SOON_MS) return say(`A second press after ${(gap / 1000).toFixed(1)} s is taken for a slip and not counted.`);
+  const isFirst = !state.stored.length && !state.setup?.out_of_kiln; // the second tap of a double one that opened this page
+  if (state.isFresh && !isFirst) state.lastPress = -Infinity;
+  else if (gap < TOO_SOON_MS) return say(state.isFresh ? "The page has only just opened: press again." : `A second press after ${(gap / 1000).toFixed(1)} s is taken for a slip and not counted.`);
   state.lastPress = stamp.mono_ms;
+  state.isFresh = false;
   state.queue = state.queue.then(() => storePress(stamp));
   return state.queue;
 }
 
 async function takeBack() {
   const { last } = state.trial;
-  if (!last && !state.setup?.out_of_kiln) return;
+  if (!last && (state.stored.length || !state.setup?.out_of_kiln)) return;
   if (last) await keep("trial.taken_back", { entry: last.id });
   else {
     const { out_of_kiln: _stamp, ...setup } = state.setup;
     saveDraft(trialId, setup);
     derive();
   }
-  document.activeElement?.blur(); // so that a pedal presses again
   state.lastPress = -Infinity;
 }
 
@@ -188,6 +183,11 @@ function mirror() {
   localStorage.setItem("isokom-hand", document.body.dataset.hand);
 }
 
+// Whatever was touched last must not catch the pedal while presses are timed.
+function freeThePedal() {
+  if (!at("press").hidden && !document.querySelector("dialog[open]")) document.activeElement?.blur();
+}
+
 function connect() {
   watchPresses(at("press"), onPress);
   window.addEventListener("pointerup", () => setTimeout(lightUp));
@@ -201,17 +201,17 @@ function connect() {
   at("save-note").addEventListener("click", note);
   at("again").addEventListener("click", again);
   at("mirror").addEventListener("click", mirror);
-  at("move-press").addEventListener("click", correcting(() => state.trial, (body) => keep("trial.corrected", body)));
+  at("move-press").addEventListener("click", correcting(() => ({ ...state.trial, setup: state.setup }), (body) => keep("trial.corrected", body)));
   at("voice").addEventListener("click", () => {
     switchVoice();
     render(state);
-    document.activeElement?.blur();
   });
   at("sound").addEventListener("click", () => {
     switchSound();
     render(state);
-    document.activeElement?.blur();
   });
+  document.addEventListener("click", freeThePedal);
+  for (const dialog of document.querySelectorAll("dialog")) dialog.addEventListener("close", freeThePedal);
   onChange((what) => what === "recorded" && !state.isOwner && load());
 }
 

@@ -43,29 +43,31 @@ export function showClock(state) {
 
 /** What was heated; while a session is covered only the code on its dish. */
 function nameHere({ setup, isCovered }) {
-  return isCovered ? `Dish ${setup.code}` : nameOf(setup);
+  return isCovered && setup.session ? `Dish ${setup.code}` : nameOf(setup);
 }
 
 function showPress(state) {
   const { next } = state;
   const { presses, status } = state.trial;
+  const isStarted = state.stored.length > 0;
   at("press-word").textContent = next ? STAGE_WORDS[next] : "";
   at("press-hint").textContent = next ? STAGE_HINTS[next] : "";
-  show("take-back", Boolean(presses.flame_in || state.setup.out_of_kiln));
-  show("stop", status === "running");
+  show("take-back", Boolean(presses.flame_in || (state.setup.out_of_kiln && !isStarted)));
+  show("stop", isStarted);
   const isWaiting = status === "ready" && !state.setup.out_of_kiln;
-  for (const id of ["leave", "sound", "mirror", "ready-caution"]) show(id, isWaiting);
+  for (const id of ["sound", "mirror", "ready-caution"]) show(id, isWaiting);
+  show("leave", status === "ready");
   show("voice", isWaiting && hasVoice());
   at("voice").textContent = isVoiceOn() ? "Voice on" : "Voice off";
   at("leave").href = state.setup.session ? `/bench/session?s=${state.setup.session}` : "/bench";
   at("sound").textContent = isSoundOn() ? "Sound on" : "Sound off";
 }
 
-function timeRow(trial, [key, word, from]) {
+function timeRow(trial, isTold, [key, word, from]) {
   const row = document.createElement("tr");
   const head = Object.assign(document.createElement("th"), { scope: "row", textContent: word });
-  const cell = Object.assign(document.createElement("td"), { className: "n", textContent: seconds(trial.spans[key]?.seconds) });
-  if (trial.spans[key]) cell.append(Object.assign(document.createElement("span"), { className: "unit", textContent: "\u202fs" }));
+  const cell = Object.assign(document.createElement("td"), { className: "n", textContent: isTold || !trial.spans[key] ? seconds(trial.spans[key]?.seconds) : "recorded" });
+  if (trial.spans[key] && isTold) cell.append(Object.assign(document.createElement("span"), { className: "unit", textContent: "\u202fs" }));
   row.append(head, Object.assign(document.createElement("td"), { className: "soft", textContent: from }), cell);
   return row;
 }
@@ -81,17 +83,23 @@ function leadSentence(trial) {
   return `${STATUS_WORDS[trial.status][0].toUpperCase()}${STATUS_WORDS[trial.status].slice(1)}.`;
 }
 
+/** The stages without their times. */
+export function untold(stages) {
+  return stages.split("|").map((time) => (time ? "·" : "")).join("|");
+}
+
 function showSummary(state) {
   const { trial, setup } = state;
   at("summary-lead").textContent = leadSentence(trial);
   at("summary-name").textContent = nameHere(state);
-  at("summary-line").setAttribute("stages", mandrelText(trial));
-  at("times").replaceChildren(...ROWS.filter(([key]) => key !== "handling" || trial.spans.handling).map((row) => timeRow(trial, row)));
+  const isTold = !(state.isCovered && ["kept", "abandoned"].includes(trial.status)); // in a covered session no time from before is shown
+  at("summary-line").setAttribute("stages", isTold ? mandrelText(trial) : untold(mandrelText(trial)));
+  at("times").replaceChildren(...ROWS.filter(([key]) => key !== "handling" || trial.spans.handling).map((row) => timeRow(trial, isTold, row)));
   at("flags").replaceChildren(...trial.flags.map((flag) => line(FLAG_WORDS[flag])));
   at("notes").replaceChildren(...trial.notes.map(line));
   const isDone = trial.status === "done";
   for (const id of ["keep", "summary-back", "summary-stop"]) show(id, isDone);
-  show("move-press", trial.status !== "abandoned");
+  show("move-press", trial.status !== "abandoned" && isTold);
   const isSettled = trial.status === "kept" || trial.status === "abandoned";
   show("again", isSettled && !setup.session);
   show("to-session", isSettled && Boolean(setup.session));

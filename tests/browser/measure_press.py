@@ -33,8 +33,9 @@ def press_many(page, url: str, wanted: int) -> list[list[float]]:
     while len(spans) < wanted:
         to_the_flame(page, url)
         for _ in range(5):
-            page.locator("#press").click()
             page.wait_for_timeout(640)
+            page.locator("#press").click()
+        page.wait_for_timeout(640)
         spans += page.evaluate("() => window.spans.splice(0)")
     return spans[:wanted]
 

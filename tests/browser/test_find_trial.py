@@ -75,7 +75,7 @@ def test_a_plan_counts_all_runs_of_a_piece_against_its_ledger(browser_context, l
     page.locator("#choices button").last.click()
     expect(page.locator("#against")).to_contain_text("That is more than the 5 g that is left")
     page.locator("#make").click()
-    expect(page.locator("#against-error")).to_contain_text("Plan less")
+    expect(page.locator("#against-error")).to_contain_text("Take these pieces out, or plan less")
     page.locator("[data-step='-1']").click()
     expect(page.locator("#against")).to_be_hidden()
     page.locator("#make").click()

@@ -1,0 +1,72 @@
+// How the dishes of a session are told: one row each, the drift of the reference, the times once all is uncovered.
+import { plannedName } from "./session.js";
+import { seconds } from "./trials.js";
+
+const STATE_WORDS = { waiting: "to come", running: "running", kept: "kept", stopped: "stopped", skipped: "left out", done: "done" };
+
+export function make(tag, attributes, ...children) {
+  const element = Object.assign(document.createElement(tag), attributes);
+  element.append(...children);
+  return element;
+}
+
+/** One dish: code, state, and, where it can be done after all, the way to that. reopen(run) is called for it. */
+export function dishRow(session, run, reopen) {
+  const name = session.isCovered ? "" : plannedName(session.plan.glasses[run.glass]);
+  const word = run.index === session.next ? "next" : `${STATE_WORDS[run.state]}${run.why ? `: ${run.why}` : ""}`;
+  const texts = [make("span", { className: "code", textContent: run.code }), make("span", { className: "small", textContent: [name, word].filter(Boolean).join(", ") })];
+  const row = make("li", {}, ...texts);
+  if (run.trial && ["kept", "stopped", "running"].includes(run.state)) row.replaceChildren(make("a", { href: `/bench/run?t=${run.trial.id}` }, ...texts));
+  if (session.isOpen && ["skipped", "done", "stopped"].includes(run.state)) {
+    const again = make("button", { type: "button", className: "quiet", textContent: "Do it after all" });
+    again.setAttribute("aria-label", `Do dish ${run.code} after all`);
+    again.addEventListener("click", () => reopen(run));
+    row.append(again);
+  }
+  row.dataset.state = run.index === session.next ? "next" : run.state;
+  return row;
+}
+
+function timeOf(run) {
+  return run.state === "kept" ? seconds(run.trial.spans.round?.seconds) : STATE_WORDS[run.state];
+}
+
+/** Whether the reference took as long later on as at the start: the torch, the kiln or the eye changed. The same words as at the desk (server/trial/queue.py). */
+export function driftWords({ runs, plan }) {
+  const times = runs.filter((run) => run.is_reference && run.state === "kept").map((run) => run.trial.spans.round?.seconds).filter(Boolean);
+  if (plan.reference === null) return "There was no reference in this session, so a drift of the torch would not show.";
+  if (times.length < 2) return "Too few runs of the reference were kept to tell a drift.";
+  const departure = (time) => Math.abs(Math.log(time / times[0]));
+  const far = times.slice(1).reduce((a, b) => (departure(b) > departure(a) ? b : a));
+  const percent = Math.round(100 * (far / times[0] - 1));
+  const where = far === times.at(-1) ? "at the end" : "in between";
+  return `The reference was round after ${times.map((time) => seconds(time)).join(", then ")} s: ${percent === 0 ? "no drift" : `${Math.abs(percent)} % ${percent > 0 ? "slower" : "faster"} ${where}`}.`;
+}
+
+/** A row of the table for each glass: the code and time of each of its runs. */
+export function glassRows({ plan, runs }) {
+  return plan.glasses.map((glass, i) => {
+    const times = runs.filter((run) => run.glass === i).map((run) => `${run.code} ${timeOf(run)}`);
+    return make("tr", {}, make("th", { scope: "row", textContent: plannedName(glass) }), make("td", { textContent: times.join(" · ") }));
+  });
+}
+
+const clock = (ms) => new Date(ms).toTimeString().slice(0, 5);
+
+export function bookLines({ made_ms, plan, shown, id }) {
+  const lines = [`Planned at ${clock(made_ms)}: seed ${plan.seed}, ${plan.is_blind ? "blind" : "not blind"}. Session ${id.slice(-6)}.`];
+  for (const { at_ms, what, why } of shown) lines.push(`${what === "list" ? "The list for laying out was opened" : "Uncovered"} at ${clock(at_ms)}${why ? `: ${why}` : ""}.`);
+  return lines;
+}
+
+export function standingWords({ conditions: c }) {
+  const told = [c.torch, c.nozzle, c.fuel, c.cylinder, c.distance_cm === null ? "" : `${c.distance_cm} cm from the cone`, c.holder, c.room_c === null ? "" : `room ${c.room_c} °C`, c.light, c.operator];
+  return told.filter(Boolean).join(" · ") || "Nothing was noted of torch and room.";
+}
+
+export function leadWords({ runs, next, isOpen, count, plan, isCovered }) {
+  if (!isOpen) return `${plan.title || "The session"} is closed: ${runs.filter((run) => ["kept", "done"].includes(run.state)).length} of ${runs.length} runs were done.`;
+  if (next === null) return `All ${runs.length} dishes are through.`;
+  const name = isCovered ? "" : ` ${plannedName(plan.glasses[runs[next].glass])}.`;
+  return `Run ${next + 1} of ${runs.length}.${name} ${count ? `${count} done.` : "Nothing is heated yet."}`;
+}
