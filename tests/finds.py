@@ -4,7 +4,7 @@ import base64
 import uuid
 from random import Random
 
-from tests.entries import DEVICE, WALL_0, entry
+from tests.entries import DEVICE, WALL_0, entry, whole_trial
 
 OTHER_DEVICE = "018f0000-0000-7000-8000-0000000000d2"
 FACTS = {"site": "Demo Nowhere Quay", "context": "", "number": "17", "keeper": "Demo keeper", "loan_from": "2026-01-10", "due": "2027-01-10", "note": ""}
@@ -95,5 +95,7 @@ def history(seed: int) -> list[dict]:
     made += [added(piece, dice.choice(finds), label=f"Demo {i}") for i, piece in enumerate(pieces[:4])]
     for _ in range(dice.randrange(30)):
         made.append(any_act(dice, pieces, made))
+    made += whole_trial(pieces[0])[:2]  # entries of others are passed over
+    made.append(entry("glass.added", pieces[1], 0, {"name": "Demo glass"}))
     dice.shuffle(made)
     return made

@@ -132,8 +132,9 @@ class Finds:
 
 
 def in_order(entries: Iterable[dict]) -> list[dict]:
-    """Each entry once, by the wall clock; ids of one device rise by themselves."""
-    return sorted({entry["id"]: entry for entry in entries}.values(), key=lambda e: (e["at_ms"], e["id"]))
+    """Each entry of a find or piece once, by the wall clock; ids of one device rise by themselves."""
+    mine = {entry["id"]: entry for entry in entries if entry["kind"].split(".")[0] in ("find", "piece")}
+    return sorted(mine.values(), key=lambda e: (e["at_ms"], e["id"]))
 
 
 def _row(entry: dict, act: str, change: int, book: Book, found: dict, undone: dict[tuple[str, str], str], other: str | None) -> Row:
@@ -215,7 +216,7 @@ def _find(key: str, facts: dict, consents: list[dict], pieces: list[Piece]) -> F
 
 
 def finds_from(entries: Iterable[dict]) -> Finds:
-    """The finds and pieces that these entries describe, with their ledgers. A piece or find whose facts have not arrived is left out."""
+    """The finds and pieces that these entries describe, with their ledgers. A piece or find whose facts have not arrived is left out, and so are entries of other kinds."""
     ordered = in_order(entries)
     undone = {(e["subject"], e["body"]["entry"]): e["body"]["why"] for e in reversed(ordered) if e["kind"] == "piece.undone"}
     facts: dict[str, dict[str, dict]] = {"find": {}, "piece": {}}

@@ -41,9 +41,10 @@ class Book {
   }
 }
 
-/** Each entry once, by the wall clock; ids of one device rise by themselves. */
+/** Each entry of a find or piece once, by the wall clock; ids of one device rise by themselves. */
 function inOrder(entries) {
-  const once = [...new Map(entries.map((entry) => [entry.id, entry])).values()];
+  const mine = entries.filter(({ kind }) => kind.startsWith("find.") || kind.startsWith("piece."));
+  const once = [...new Map(mine.map((entry) => [entry.id, entry])).values()];
   return once.sort((a, b) => a.at_ms - b.at_ms || (a.id < b.id ? -1 : a.id > b.id ? 1 : 0));
 }
 
@@ -148,7 +149,7 @@ function toldOf({ id, at_ms, body: { jpeg: _jpeg, ...rest } }) {
  * find: {id, facts, consents, consent (the latest, or null), start_g, left_g | null, gone_g (used and lost), over_g}
  * piece: {id, facts, photos, rows, start_g, left_g | null (never weighed), cut_g, used_g, lost_g, returned_g, unaccounted_g, over_g, weighed, u_g, root}
  * row: {entry, at_ms, act, mass_g, change_g, left_g, over_g, unaccounted_g, u_g, test, trial, other, words, struck, why}
- * A piece or find whose facts have not arrived is left out.
+ * A piece or find whose facts have not arrived is left out, and so are entries of other kinds.
  */
 export function findsFrom(entries) {
   const ordered = inOrder(entries);

@@ -12,7 +12,7 @@ from server.find.entry import LONGEST_JPEG
 from server.settings import Settings
 from tests.browser.bench_page import stored_on_tablet
 from tests.browser.conftest import PHONE, TABLET
-from tests.browser.find_page import add_piece, agree, jpeg_made_in, new_find, open_piece, ready, with_worker
+from tests.browser.find_page import act, add_piece, agree, jpeg_made_in, new_find, open_piece, ready, with_worker
 
 PLACE = b"GPS-OF-THE-DIG"
 TURNED = 6  # Exif orientation: the camera was held upright, the picture lies on its side
@@ -156,6 +156,21 @@ def test_photos_taken_without_the_desk_are_seen_there_and_no_request_is_too_larg
         desk.wait_for_function("(image) => image.complete && image.naturalWidth > 300", arg=image.element_handle())
         assert "/finds/photo/" in image.get_attribute("src")
     assert len(httpx.get(f"{live_server.url}/finds/log.json").content) < 10_000
+
+
+def test_a_photo_that_the_desk_finds_too_large_does_not_hold_back_what_comes_after(live_server, browser_context):
+    page = browser_context(PHONE, service_workers="block").new_page()
+    most = 100_000
+    page.route("**/sync/push", lambda route: route.fulfill(status=413, body="{}") if len(route.request.post_data_buffer) > most else route.continue_())
+    piece_page(page, live_server.url)
+    take(page, jpeg_made_in(page, 1600, 1200, is_noisy=True))
+    expect(page.locator("#sync-word")).to_have_text("1 refused")
+    act(page, "Returned", "1")
+    expect(page.locator("#sync-word")).to_have_text("1 refused")
+    page.goto(f"{live_server.url}/sync")
+    expect(page.locator("#refused-list")).to_contain_text("A photo, Demo sherd")
+    expect(page.locator("#refused-list")).to_contain_text("larger than the desk takes at once")
+    assert "piece.returned" in [entry["kind"] for entry in httpx.get(f"{live_server.url}/finds/log.json").json()["entries"]]
 
 
 STUB = """
