@@ -3,7 +3,7 @@ import { record } from "../web/outbox.js";
 import { folded } from "./draft.js";
 import { kept } from "./facts.js";
 import { today } from "./finds.js";
-import { at, complain, consentSentence, facts, limitWords, make, numberFrom, oneLine, testWords } from "./parts.js";
+import { at, complain, consentSentence, consentWhole, facts, limitWords, make, numberFrom, oneLine, testWords } from "./parts.js";
 import { grams } from "./sentences.js";
 
 const MOST_G = 100_000;
@@ -70,7 +70,7 @@ export function drawConsent({ consent, consents, gone_g }) {
   at("consent-act").textContent = NEXT[consent?.state ?? "none"];
   at("consent-act").classList.toggle("quiet", consent?.state === "given" || consent?.state === "refused");
   at("history").hidden = consents.length < 2;
-  at("history-list").replaceChildren(...consents.map((one) => make("li", "", [consentSentence(one), limitWords(one), one.note].filter(Boolean).join(" "))));
+  at("history-list").replaceChildren(...consents.map((one) => make("li", "", consentWhole(one))));
 }
 
 /** Connect the form; `now()` gives the find as it stands. */

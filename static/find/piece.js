@@ -5,7 +5,7 @@ import { folded } from "./draft.js";
 import { kept } from "./facts.js";
 import { nameOfFind } from "./finds.js";
 import { showGlass, startGlass } from "./glasses.js";
-import { at, complain, consentSentence, facts, limitWords, linkTo, mass, massBar } from "./parts.js";
+import { at, complain, consentWhole, facts, linkTo, mass, massBar } from "./parts.js";
 import { drawPhotos, startPhotos } from "./photos.js";
 import { fillPiece, pieceNow } from "./pieceform.js";
 import { drawRows, startRows } from "./rows.js";
@@ -24,7 +24,7 @@ function drawFacts(piece, find) {
   const { colour, opacity, condition, link, note } = piece.facts;
   facts(at("facts"), [
     ["Find", find ? nameOfFind(find.facts) : "not known on this tablet"],
-    ["Consent", find ? [consentSentence(find.consent), find.consent ? limitWords(find.consent) : ""].filter(Boolean).join(" ") : ""],
+    ["Consent", find ? consentWhole(find.consent) : ""],
     ["Colour", colour],
     ["Opacity", opacity],
     ["Condition", condition],

@@ -321,3 +321,24 @@ def test_a_loan_that_has_all_gone_back_is_not_overdue(page, live_server):
     page.get_by_role("link", name=NAME).tap()
     ready(page)
     expect(page.locator("#due-notice")).to_be_hidden()
+
+
+def test_every_statement_of_the_keeper_stays_to_be_read(page, live_server):
+    new_find(page, live_server.url)
+    page.get_by_role("button", name="Ask the keeper").tap()
+    page.get_by_role("radio", name="Refused").check()
+    page.get_by_label("On which day").fill("2026-01-31")
+    page.get_by_label("letter, conditions").fill("not before it is drawn")
+    page.get_by_role("button", name="Keep this answer").tap()
+    expect(page.locator("#consent-said")).to_contain_text("Nothing of this find is to be used up.")
+    page.locator("#consent-act").tap()
+    page.get_by_role("radio", name="Agreed").check()
+    page.get_by_role("button", name="Keep this answer").tap()
+    expect(page.locator("#tests-error")).to_have_text("Tick the tests that are allowed.")
+    page.get_by_role("button", name="Leave it").tap()
+    agree(page, ("Flame", "Thread"), "2,5")
+    page.locator("#history summary").tap()
+    expect(page.locator("#history-list li")).to_have_text([
+        "Demo keeper refused on 2026-01-31. Nothing of this find is to be used up. not before it is drawn",
+        "Demo keeper agreed on 2026-02-01 to: flame test, thread test. Limits: at most 2.5 g of the whole find."])
+    good_for_hands(page)
