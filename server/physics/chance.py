@@ -5,7 +5,7 @@ from math import erf
 import numpy as np
 
 Z68, Z95 = 0.994458, 1.959964
-_phi = np.vectorize(lambda z: 0.5 * (1.0 + erf(z / 2.0**0.5)), otypes=[float])
+phi = np.vectorize(lambda z: 0.5 * (1.0 + erf(z / 2.0**0.5)), otypes=[float])
 
 
 def below(limit, value, u68, u95):
@@ -18,7 +18,7 @@ def below(limit, value, u68, u95):
         slope = (Z95 - Z68) / np.maximum(u95 - u68, 1e-3 * u68)
         score = np.where(x <= u68, Z68 * x / u68, Z68 + (x - u68) * slope)
     score = np.where(np.asarray(u68) > 0, score, np.where(x > 0, np.inf, 0.0))
-    return _phi(np.sign(limit - value) * score)
+    return phi(np.sign(limit - value) * score)
 
 
 def within(limit, value, u68, u95):

@@ -23,9 +23,9 @@ PLACES = (("glasses", "Glasses", "/glass"), ("finds", "Finds", "/finds"), ("benc
 
 @cache
 def version() -> str:
-    """Hash over every template and static file and the model data: the name of this very app."""
+    """Hash over every template, static file and data file: the name of this very app."""
     found = hashlib.sha256()
-    for folder in (TEMPLATES, STATIC, SERVER / "physics" / "data", SERVER / "glass" / "data"):
+    for folder in (TEMPLATES, STATIC, *sorted(SERVER.glob("*/data"))):
         for path in sorted(folder.rglob("*")):
             if path.is_file():
                 found.update(str(path.relative_to(folder)).encode())

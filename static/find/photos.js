@@ -1,10 +1,10 @@
 // Photos of one piece: taken, made small, kept, shown.
 import { record } from "../web/outbox.js";
+import { shrunk } from "../web/photo.js";
 import { keepDraft } from "./draft.js";
 import { kept } from "./facts.js";
 import { pictures } from "./finds.js";
 import { at, complain, make, oneLine } from "./parts.js";
-import { shrink } from "./photo.js";
 import { askTakeBack } from "./rows.js";
 
 let drawn = "";
@@ -37,7 +37,7 @@ async function take(pieceId, form, draft) {
   if (!file) return;
   complain("photo-error", "");
   at("photo-said").textContent = "Making the photo small…";
-  const small = await shrink(file).catch((error) => void complain("photo-error", error.message));
+  const small = await shrunk(file).catch((error) => void complain("photo-error", error.message));
   at("photo").value = "";
   at("photo-said").textContent = "";
   if (!small) return;

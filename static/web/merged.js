@@ -1,5 +1,5 @@
 // Entries of some kinds from the desk and from this tablet, each once, in the order in which they were made.
-import { entriesOfDomain, everyEntry, photosOfKind } from "./outbox.js";
+import { entriesOfDomain, photosOfKind } from "./outbox.js";
 
 const PATIENCE_MS = 5000;
 
@@ -21,7 +21,7 @@ function byTime(a, b) {
 
 /** Entries whose kind begins with one of these words and a point, of this tablet only. */
 export async function localEntries(...prefixes) {
-  return (await everyEntry()).filter((entry) => prefixes.includes(entry.kind.split(".")[0])).sort(byTime);
+  return (await Promise.all(prefixes.map((prefix) => entriesOfDomain(prefix)))).flat().sort(byTime);
 }
 
 /** The same with those that the desk lists at an address ({entries: […]}). What this tablet made carries `state`. */

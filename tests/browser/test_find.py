@@ -142,7 +142,7 @@ def test_what_stands_against_a_use_is_said_and_what_happened_can_still_be_writte
 
 def test_cutting_is_cautioned_and_the_other_acts_are_not(page, live_server):
     piece_of(page, live_server.url)
-    caution = page.get_by_text("Cut wet, and wear goggles and a respirator")
+    caution = page.get_by_text("Cut and grind wet")
     for what, is_seen in (("Weighed", False), ("Cut", True), ("Lost", False)):
         page.locator("#act-form").get_by_label(what, exact=True).check()
         expect(caution).to_be_visible() if is_seen else expect(caution).to_be_hidden()

@@ -102,7 +102,7 @@ def test_segments_that_describe_a_picture_are_cut_out_of_any_jpeg(page, live_ser
     plain = jpeg[:colour] + jpeg[colour + 2 + int.from_bytes(jpeg[colour + 2 : colour + 4], "big") :]
     kept = page.evaluate("""async (text) => {
       const base = document.querySelector("script[src$='find/index.js']").src.replace("index.js", "");
-      const { withoutMetadata } = await import(base + "photo.js");
+      const { withoutMetadata } = await import(base + "../web/photo.js");
       const bytes = Uint8Array.from(atob(text), (one) => one.charCodeAt(0));
       return [...new Uint8Array(await withoutMetadata(bytes).arrayBuffer())];
     }""", base64.b64encode(with_exif(jpeg)).decode())

@@ -1,6 +1,6 @@
 // A photo from the camera -> a small JPEG that carries the picture only: no place, no camera, no time.
 const LONGEST_PX = 1280;
-const MOST_CHARACTERS = 350_000; // as server/find/entry.py
+const MOST_CHARACTERS = 350_000; // as server/find/entry.py and server/measure/entry.py
 const QUALITIES = [0.85, 0.7, 0.55];
 const SMALLER = 0.75;
 const KEPT_SEGMENTS = new Set([0xe0, 0xee]); // of APP0 to APP15: JFIF, and the word of how colours are coded
@@ -47,7 +47,7 @@ async function encoded(canvas, quality) {
 }
 
 /** {jpeg (base64), width, height} of an image file, upright, at most 1280 px. Throws an Error whose message is a sentence. */
-export async function shrink(file) {
+export async function shrunk(file) {
   const bitmap = await createImageBitmap(file, { imageOrientation: "from-image" }).catch(() => null);
   if (!bitmap) throw new Error("This file is no picture that this tablet can read. Nothing was kept.");
   for (let longest = LONGEST_PX; ; longest = Math.round(longest * SMALLER)) {

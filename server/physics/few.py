@@ -1,0 +1,35 @@
+"""Intervals from a few readings: quantiles of Student's t, and a scatter that leans on what is usual where readings are few."""
+
+from functools import cache
+
+import numpy as np
+
+SHARE68, SHARE95 = 0.68, 0.95
+ONE_SIDED95 = 1.645  # normal score below which 95 of 100 lie
+POINTS = 20001
+
+
+@cache
+def t_half_width(share: float, dof: float) -> float:
+    """Half-width, in standard errors, that holds `share` of Student's t with dof > 0 degrees of freedom (any real number).
+
+    With t = √dof tan θ the density is cos(θ) to the power dof − 1, summed here by Simpson's rule; good to 1e-6 for dof ≥ 1.
+    """
+    theta = np.linspace(0.0, np.pi / 2, POINTS)
+    density = np.cos(theta) ** (dof - 1.0)
+    pairs = (density[:-2:2] + 4.0 * density[1:-1:2] + density[2::2]) / 3.0
+    held = np.concatenate([[0.0], np.cumsum(pairs)])
+    return float(np.sqrt(dof) * np.tan(np.interp(share, held / held[-1], theta[::2])))
+
+
+def leaning_variance(squares: float, dof: int, usual_variance: float, usual_dof: float) -> tuple[float, float]:
+    """(variance, degrees of freedom) from a sum of squares over dof, as if usual_dof more had shown the usual variance.
+
+    So three readings that agree by luck do not promise what three readings cannot, and many speak for themselves.
+    """
+    return (squares + usual_dof * usual_variance) / (dof + usual_dof), dof + usual_dof
+
+
+def half_widths(standard_error: float, dof: float) -> tuple[float, float]:
+    """Half-widths that hold 68 and 95 of 100, in the unit of the standard error."""
+    return standard_error * t_half_width(SHARE68, dof), standard_error * t_half_width(SHARE95, dof)

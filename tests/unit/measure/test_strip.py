@@ -1,0 +1,107 @@
+"""What a strip test says."""
+
+from tests.unit.measure.bench import LEAD, NATRON, told
+
+SETUP = {"piece": "A", "path_mm": 3.0, "plate": "yes"}
+
+
+def strip(alpha, halo="", cracked="no", pulls="", u=1.0):
+    row = {"strip_expansion_1e7_per_k": float(alpha), "strip_u_1e7_per_k": u, "halo": halo, "cracked": cracked, "pulls": pulls}
+    return {name: value for name, value in row.items() if value != ""}
+
+
+BRACKET = {"1": strip(90, "white", pulls="piece"), "2": strip(95, "none"), "3": strip(100, "white", pulls="strip")}
+
+
+def test_a_piece_between_its_strips():
+    made = told("strip", SETUP, BRACKET, {})
+    assert made.sentence.startswith("By the strips the expansion of Sand glass (A) is about 95 × 10⁻⁷ per K, most likely 9")
+    (lane,) = made.lanes
+    assert 91 < lane.low95 < lane.low68 < 95 < lane.high68 < lane.high95 < 99
+    assert made.unit == "× 10⁻⁷/K" and made.refused is None and not made.cautions
+
+
+def test_the_analysis_joins_in():
+    """The natron glass is estimated at about 101 ± 8, which agrees."""
+    made = told("strip", SETUP, BRACKET, {"A": NATRON})
+    assert [lane.label for lane in made.lanes] == ["Strips and analysis", "Strips alone", "Analysis alone"]
+    assert made.sentence.startswith("By the strips and the analysis the expansion")
+    both, alone = made.lanes[0], made.lanes[1]
+    assert both.high95 - both.low95 <= alone.high95 - alone.low95 + 0.25
+    assert made.lanes[2].value == NATRON["alpha"]["value_1e7_k"]
+
+
+def test_strips_against_the_analysis():
+    low = {"1": strip(50, "white", pulls="piece"), "2": strip(55, "none"), "3": strip(60, "white", pulls="strip")}
+    made = told("strip", SETUP, low, {"A": NATRON})
+    assert any("strips and the analysis contradict each other" in x for x in made.cautions)
+    assert made.sentence.startswith("By the strips the expansion") and [lane.label for lane in made.lanes] == ["Strips alone", "Analysis alone"]
+
+
+def test_strips_against_each_other():
+    made = told("strip", SETUP, {"1": strip(70, "none"), "2": strip(95, "none")}, {})
+    assert made.refused == "The strips contradict each other: 1 and 2 cannot all be right for one expansion."
+    assert made.lanes == () and made.advice
+
+
+def test_one_strip_against_the_rest_is_left_out():
+    made = told("strip", SETUP, {**BRACKET, "4": strip(95, "none"), "5": strip(115, "none")}, {})
+    assert any(x.startswith("Strip 5 is left out") for x in made.cautions) and made.refused is None
+    assert 93 < made.lanes[0].value < 97
+
+
+def test_outside_all_strips():
+    made = told("strip", SETUP, {"1": strip(80, "coloured", pulls="piece"), "2": strip(90, "coloured", pulls="piece")}, {})
+    assert made.sentence.startswith("Sand glass (A) lies outside all strips: its expansion is at least 9")
+    (lane,) = made.lanes
+    assert lane.high68 is None and lane.high95 is None and lane.low95 > 90
+    assert any(x == "Add a strip of higher expansion, near 100 × 10⁻⁷/K." for x in made.advice)
+    below = told("strip", SETUP, {"1": strip(80, "coloured", pulls="strip"), "2": strip(90, "coloured", pulls="strip")}, {})
+    assert "at most" in below.sentence and below.lanes[0].low95 is None
+    closed = told("strip", SETUP, {"1": strip(80, "coloured", pulls="piece"), "2": strip(90, "coloured", pulls="piece")}, {"A": NATRON})
+    assert closed.lanes[0].high95 is not None and any("leave one side open" in x for x in closed.cautions)
+
+
+def test_an_answer_just_beyond_the_last_strip():
+    made = told("strip", SETUP, {"1": strip(80, "white", pulls="piece"), "2": strip(84, "grey", pulls="piece")}, {})
+    assert any(x.startswith("The answer lies above every strip") for x in made.cautions)
+
+
+def test_without_the_plate_there_may_be_two_answers():
+    made = told("strip", {**SETUP, "plate": "no"}, {"1": strip(90, "white", pulls="piece")}, {})
+    assert " or " in made.sentence and "which of these, the pulled side would tell" in made.sentence
+    assert any("full-wave plate" in x for x in made.advice)
+    both_open = told("strip", {**SETUP, "plate": "no"}, {"1": strip(90, "coloured")}, {})
+    assert "does not expand like any of these strips" in both_open.sentence and both_open.lanes[0].low95 is None and both_open.lanes[0].high95 is None
+
+
+def test_a_crack_counts_instead_of_its_halo():
+    cracked = told("strip", SETUP, {"1": strip(90, "none", cracked="yes", pulls="piece")}, {})
+    assert any("halo beside one is not read" in x for x in cracked.cautions)
+    assert "at least" in cracked.sentence
+
+
+def test_lead_glass_leaves_only_cracks():
+    made = told("strip", SETUP, {"1": strip(90, "white", pulls="piece"), "2": strip(100, "none")}, {"A": LEAD})
+    assert any("So much lead" in x for x in made.cautions)
+
+
+def test_missing_readings_are_named():
+    made = told("strip", SETUP, {"1": {"halo": "none"}, "2": {"strip_expansion_1e7_per_k": 90.0}}, {})
+    assert made.refused == "No strip is read whole yet."
+    assert made.advice == ("Still missing: strip 1, known expansion; strip 2, halo, or whether it cracked.",)
+    assert told("strip", SETUP, {}, {}).refused == "No strip is read yet."
+    part = told("strip", SETUP, {**BRACKET, "4": {"halo": "none"}}, {})
+    assert "Not counted yet: strip 4, known expansion." in part.cautions
+
+
+def test_poorly_known_strips_are_said():
+    wide = {place: {**row, "strip_u_1e7_per_k": 6.0} for place, row in BRACKET.items()}
+    made, sharp = told("strip", SETUP, wide, {}), told("strip", SETUP, BRACKET, {})
+    assert any("poorly known" in x for x in made.advice)
+    assert made.lanes[0].high95 - made.lanes[0].low95 > 1.5 * (sharp.lanes[0].high95 - sharp.lanes[0].low95)
+
+
+def test_every_judged_limit_names_itself():
+    made = told("strip", SETUP, BRACKET, {})
+    assert all("judgement" in x or "common practice" in x or "from memory" in x for x in made.sources)
