@@ -1,5 +1,5 @@
 // What the keeper was asked and said: the form of one statement, and its one clear next step.
-import { record } from "../web/outbox.js";
+import { recordAfter } from "./after.js";
 import { folded } from "./draft.js";
 import { kept } from "./facts.js";
 import { today } from "./finds.js";
@@ -80,7 +80,7 @@ export function startConsent(findId, now) {
   form.addEventListener("submit", async (event) => {
     event.preventDefault();
     const body = consentNow();
-    if (body && (await kept("consent-error", () => record("find.consent", findId, body)))) fold.close();
+    if (body && (await kept("consent-error", () => recordAfter("find.consent", findId, body)))) fold.close();
   });
   showWords();
 }

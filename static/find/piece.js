@@ -1,6 +1,6 @@
 // One piece: what is left of it, what was done with it, its photos and its facts.
-import { record } from "../web/outbox.js";
 import { drawInto, startAct } from "./act.js";
+import { recordAfter } from "./after.js";
 import { folded } from "./draft.js";
 import { kept } from "./facts.js";
 import { nameOfFind } from "./finds.js";
@@ -65,7 +65,7 @@ async function keepFacts(fold, event) {
   event.preventDefault();
   const changed = pieceNow(at("piece-form"));
   const { find, code } = state.piece.facts;
-  if (changed && (await kept("piece-error", () => record("piece.changed", id, { find, code, ...changed })))) fold.close();
+  if (changed && (await kept("piece-error", () => recordAfter("piece.changed", id, { find, code, ...changed })))) fold.close();
 }
 
 function start() {

@@ -1,7 +1,6 @@
 """Photos: upright, small, without place or camera; kept without the desk, seen there later. Labels and their codes; the camera as a reader."""
 
 import base64
-import json
 import struct
 
 import httpx
@@ -229,25 +228,6 @@ def test_the_sheet_of_labels_prints_codes_and_squares_only(page, live_server):
     assert page.locator(".label-code:visible").all_text_contents() == codes
     for box in page.locator("svg.qr").evaluate_all("(all) => all.map((one) => one.getBoundingClientRect()).map(({ width, height }) => [width, height])"):
         assert min(box) > 96 / 25.4 * 25  # no side under 25 mm: a module is then above 0.5 mm
-
-
-def test_the_use_that_a_trial_reports_is_written_once_and_never_beyond_what_is_left(page, live_server):
-    piece = piece_page(page, live_server.url)
-    told = page.evaluate("""async (piece) => {
-      const base = document.querySelector("script[src$='find/piece.js']").src.replace("piece.js", "");
-      const { recordUse, allFinds } = await import(base + "finds.js");
-      const trial = "018f0000-0000-7000-8000-0000000000e1";
-      const made = [];
-      for (let i = 0; i < 2; i++) made.push((await recordUse(piece, { mass_g: 2, test: "flame", trial })).id);
-      const refused = await Promise.all([[piece, 1.5], ["nowhere", 1]].map(([id, mass_g]) => recordUse(id, { mass_g, test: "flame" }).catch((error) => `${error.name}: ${error.message}`)));
-      const { pieces } = await allFinds();
-      return { made, refused, left_g: pieces[0].left_g };
-    }""", piece)
-    assert told["made"][0] == told["made"][1] and told["left_g"] == 1
-    assert "NotKept: That is more than the 1 g that is left" in told["refused"][0]
-    assert told["refused"][1] == "NotKept: This piece is not known on this tablet. Nothing was recorded."
-    [use] = [entry["body"] for entry in stored_on_tablet(page) if entry["kind"] == "piece.used"]
-    assert json.loads(json.dumps(use)) == {"mass_g": 2, "test": "flame", "trial": "018f0000-0000-7000-8000-0000000000e1"}
 
 
 def test_the_desk_is_asked_again_only_while_the_page_is_looked_at(page, live_server):
