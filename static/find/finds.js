@@ -3,7 +3,7 @@ import { mergedLight } from "../web/merged.js";
 import { entriesOf, entriesOfKind, newId, NotKept, record } from "../web/outbox.js";
 import { momentAfter, noteTimes } from "./after.js";
 import { findsFrom } from "./ledger.js";
-import { grams } from "./sentences.js";
+import { grams, plannedWords } from "./sentences.js";
 
 const SIGNS = "ACDEFGHJKMNPRTVWXY34679"; // told apart also in bad light and bad hands: no 0 O Q, 1 I L, 2 Z, 5 S, 8 B, U V
 const CODE_LENGTH = 5;
@@ -48,10 +48,13 @@ export function piecesByCode(pieces, typed) {
   return code ? pieces.filter((piece) => piece.facts.code === code) : [];
 }
 
-/** Sentence that forbids taking this much; "" where it may be taken. No act takes more than is left. */
-export function beyond(piece, mass_g) {
+/** Sentence that forbids taking this much; "" where it may be taken. No act takes more than is left, and no new plan what open sessions have planned (g). */
+export function beyond(piece, mass_g, planned_g = 0) {
   if (piece.left_g === null) return "This piece was never weighed. Weigh it first.";
-  return Math.floor(mass_g * 1e6 + 0.5) > Math.floor(piece.left_g * 1e6 + 0.5) ? `That is more than the ${grams(piece.left_g)} g that is left. Weigh the piece again if the scales say otherwise.` : "";
+  const [mass, left, planned] = [mass_g, piece.left_g, planned_g].map((some_g) => Math.floor(some_g * 1e6 + 0.5));
+  if (mass <= left - planned) return "";
+  if (planned > 0) return `That is more than is free of the ${grams(piece.left_g)} g that is left${plannedWords(planned_g)}.`;
+  return `That is more than the ${grams(piece.left_g)} g that is left. Weigh the piece again if the scales say otherwise.`;
 }
 
 // One id for one use of one piece in one trial, whatever page or tab records it: the trial's time, and the two numbers mixed (a UUIDv7 by its form).

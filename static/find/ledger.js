@@ -6,6 +6,9 @@ const ACTS = { "piece.weighed": "weighed", "piece.cut": "cut", "piece.used": "us
 const SUMS = ["start", "cut", "used", "lost", "returned", "unaccounted", "over"];
 const UG_PER_G = 1_000_000;
 
+/** Nothing is planned. */
+export const NOTHING = { of: () => 0 };
+
 const micrograms = (mass_g) => Math.floor(mass_g * UG_PER_G + 0.5);
 const sumG = (masses) => masses.reduce((sum, mass_g) => sum + micrograms(mass_g), 0) / UG_PER_G;
 
@@ -167,13 +170,20 @@ export function findsFrom(entries) {
   return { finds, pieces };
 }
 
+/** Used and lost of some pieces, and what open sessions want of them (`reserved.of(id)`), both in g. */
+export function goneOf(pieces, reserved = NOTHING) {
+  return { gone_g: sumG(pieces.flatMap((one) => [one.used_g, one.lost_g])), planned_g: sumG(pieces.map((one) => reserved.of(one.id))) };
+}
+
 /**
  * Plain sentences that stand against using `mass_g` of a piece in a test ("flame", "fuse", "strip", "pull", "thread"); [] where nothing does.
- * `find` may be null where it is not known, `pieces` are all pieces, `mass_g` null asks before the mass is known, `today` is "2026-11-25".
+ * `find` may be null where it is not known, `pieces` are all pieces, `mass_g` null asks before the mass is known, `today` is "2026-11-25",
+ * `reserved` = {of(pieceId): g that open sessions want of it}.
  */
-export function againstUse(find, pieces, piece, mass_g, test, today) {
+export function againstUse(find, pieces, piece, mass_g, test, today, reserved = NOTHING) {
   const own = pieces.filter((one) => one.facts.find === piece.facts.find);
-  const family = own.filter((one) => one.root === piece.root);
-  const gone = (some) => sumG(some.flatMap((one) => [one.used_g, one.lost_g]));
-  return against(find?.facts ?? null, find?.consent ?? null, { find: gone(own), piece: gone(family) }, piece.left_g, mass_g, test, today);
+  const [whole, family] = [goneOf(own, reserved), goneOf(own.filter((one) => one.root === piece.root), reserved)];
+  const gone = { find: whole.gone_g, piece: family.gone_g };
+  const planned = { find: whole.planned_g, piece: family.planned_g, alone: goneOf([piece], reserved).planned_g };
+  return against(find?.facts ?? null, find?.consent ?? null, gone, planned, piece.left_g, mass_g, test, today);
 }

@@ -149,6 +149,31 @@ def test_cutting_is_cautioned_and_the_other_acts_are_not(page, live_server):
     good_for_hands(page)
 
 
+def test_the_caution_of_cutting_is_read_without_the_desk_and_the_desk_logs_it_later(browser_context, live_server):
+    context = browser_context()
+    page = context.new_page()
+    with_worker(page, live_server.url)
+    context.set_offline(True)
+    piece_of(page, live_server.url)
+    page.locator("#act-form").get_by_label("Cut", exact=True).check()
+    caution = page.locator("[data-caution=cutting]")
+    expect(caution.get_by_text("Cut and grind wet")).to_be_visible()
+    caution.get_by_role("button", name="I have read this").tap()
+    expect(caution.get_by_text("Cut and grind wet")).to_be_hidden()
+    page.reload()
+    ready(page)
+    page.locator("#act-form").get_by_label("Cut", exact=True).check()
+    expect(caution.get_by_text("Cut and grind wet")).to_be_hidden()
+    caution.get_by_role("button", name="Show it again").tap()
+    expect(caution.get_by_text("Cut and grind wet")).to_be_visible()
+    [read] = [e["body"] for e in stored_on_tablet(page) if e["kind"] == "caution.read"]
+    assert (read["caution"], read["page"]) == ("cutting", "/finds/piece") and read["wording"] == caution.get_attribute("data-wording")
+    assert "/finds/piece" not in httpx.get(f"{live_server.url}/cautions").text
+    context.set_offline(False)
+    expect(page.locator("#sync-word")).to_have_text("All sent", timeout=20_000)
+    assert "/finds/piece" in httpx.get(f"{live_server.url}/cautions").text
+
+
 def test_a_row_is_taken_back_and_stays_struck(page, live_server):
     piece_of(page, live_server.url)
     act(page, "Weighed", "30")
