@@ -4,15 +4,27 @@ import base64
 import uuid
 from random import Random
 
-from tests.entries import DEVICE, WALL_0, entry
+from tests.entries import DEVICE, WALL_0, entry, whole_trial
 
 OTHER_DEVICE = "018f0000-0000-7000-8000-0000000000d2"
 FACTS = {"site": "Demo Nowhere Quay", "context": "", "number": "17", "keeper": "Demo keeper", "loan_from": "2026-01-10", "due": "2027-01-10", "note": ""}
 CONSENT = {"state": "given", "by": "Demo keeper", "on": "2026-02-01", "limit_g": None, "limit_piece_g": None, "tests": ["flame", "fuse"], "note": ""}
 PIECE = {"label": "Demo sherd", "code": "KF7M4", "colour": "", "opacity": "", "condition": "", "glass_key": None, "glass_name": "", "link": "none", "note": ""}
 TESTS = ("flame", "fuse", "strip", "pull", "thread")
-# The smallest thing that begins and ends as a JPEG does: start, an empty comment, start of scan, end (ITU-T T.81).
-TINY_JPEG = base64.b64encode(b"\xff\xd8\xff\xfe\x00\x02\xff\xda\x00\x02\x00\xff\xd9").decode()
+JFIF = b"\xff\xe0\x00\x10JFIF\x00\x01\x01\x00\x00\x01\x00\x01\x00\x00"  # ITU-T T.871: version 1.1, square pixels, no small picture
+
+
+def jpeg_of(*segments: bytes, scan: bytes = b"\xff\xda\x00\x02\x00", end: bytes = b"\xff\xd9") -> str:
+    """Base64 of what begins and ends as a JPEG does: start, these segments, a scan, end (ITU-T T.81, B.1)."""
+    return base64.b64encode(b"\xff\xd8" + b"".join(segments) + scan + end).decode()
+
+
+def segment(marker: int, content: bytes) -> bytes:
+    """0xFF, marker, length in two bytes, content."""
+    return bytes([0xFF, marker]) + (2 + len(content)).to_bytes(2, "big") + content
+
+
+TINY_JPEG = jpeg_of(JFIF)
 
 
 def subject() -> str:
@@ -95,5 +107,7 @@ def history(seed: int) -> list[dict]:
     made += [added(piece, dice.choice(finds), label=f"Demo {i}") for i, piece in enumerate(pieces[:4])]
     for _ in range(dice.randrange(30)):
         made.append(any_act(dice, pieces, made))
+    made += whole_trial(pieces[0])[:2]  # entries of others are passed over
+    made.append(entry("glass.added", pieces[1], 0, {"name": "Demo glass"}))
     dice.shuffle(made)
     return made

@@ -7,6 +7,7 @@ from typing import Annotated, Literal
 
 from pydantic import AfterValidator, Field, StringConstraints, TypeAdapter, model_validator
 
+from server.find import jpeg
 from server.store.log import Envelope, Id, Id7, Strict, line
 
 TESTS = ("flame", "fuse", "strip", "pull", "thread")
@@ -14,7 +15,6 @@ CODE = r"^[A-HJ-NP-Z2-9]{4,5}$"  # no 0 and O, no 1 and I
 MOST_G = 100_000
 LONGEST_JPEG = 350_000
 LONGEST_SIDE_PX = 1280
-APP1, START_OF_SCAN = 0xE1, 0xDA  # Exif, with place and camera, is in APP1
 
 Test = Literal["flame", "fuse", "strip", "pull", "thread"]
 Grams = Annotated[float, Field(gt=0, le=MOST_G)]
@@ -29,25 +29,16 @@ def _is_day(text: str) -> str:
 
 
 def _is_jpeg(text: str) -> str:
-    """Base64 of bytes that begin and end as a JPEG does."""
+    """Base64 of a JPEG that carries the picture and nothing else."""
     try:
         found = base64.b64decode(text, validate=True)
     except binascii.Error as error:
         raise ValueError("the picture is not base64") from error
-    if not (found.startswith(b"\xff\xd8\xff") and found.endswith(b"\xff\xd9")):
+    if not (found.startswith(jpeg.START + b"\xff") and found.endswith(jpeg.END)):
         raise ValueError("the picture is no JPEG")
-    if APP1 in _markers(found):
+    if not jpeg.is_bare(found):
         raise ValueError("the picture still carries what the camera wrote into it")
     return text
-
-
-def _markers(jpeg: bytes) -> list[int]:
-    """The marker of each segment before the picture itself (ITU-T T.81, B.1: 0xFF, marker, length in two bytes)."""
-    found, at = [], 2
-    while at + 4 <= len(jpeg) and jpeg[at] == 0xFF and jpeg[at + 1] != START_OF_SCAN:
-        found.append(jpeg[at + 1])
-        at += 2 + int.from_bytes(jpeg[at + 2 : at + 4], "big")
-    return found
 
 
 Day = Annotated[str, AfterValidator(_is_day)]

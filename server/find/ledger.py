@@ -6,15 +6,17 @@ holds always. `start` is the first weighing and what came by cutting it off anot
 unaccounted; what acts of several devices take together beyond what was left is `over`, and counts as negative unaccounted.
 """
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from math import floor
+from types import MappingProxyType
 
 from server.find.sentences import against
 
 TAKES = {"piece.cut": "cut", "piece.used": "used", "piece.lost": "lost", "piece.returned": "returned"}
 ACTS = {"piece.weighed": "weighed", **TAKES}
 UG_PER_G = 1_000_000
+NOTHING: Mapping[str, float] = MappingProxyType({})
 
 
 def micrograms(mass_g: float) -> int:
@@ -132,8 +134,9 @@ class Finds:
 
 
 def in_order(entries: Iterable[dict]) -> list[dict]:
-    """Each entry once, by the wall clock; ids of one device rise by themselves."""
-    return sorted({entry["id"]: entry for entry in entries}.values(), key=lambda e: (e["at_ms"], e["id"]))
+    """Each entry of a find or piece once, by the wall clock; ids of one device rise by themselves."""
+    mine = {entry["id"]: entry for entry in entries if entry["kind"].split(".")[0] in ("find", "piece")}
+    return sorted(mine.values(), key=lambda e: (e["at_ms"], e["id"]))
 
 
 def _row(entry: dict, act: str, change: int, book: Book, found: dict, undone: dict[tuple[str, str], str], other: str | None) -> Row:
@@ -215,7 +218,7 @@ def _find(key: str, facts: dict, consents: list[dict], pieces: list[Piece]) -> F
 
 
 def finds_from(entries: Iterable[dict]) -> Finds:
-    """The finds and pieces that these entries describe, with their ledgers. A piece or find whose facts have not arrived is left out."""
+    """The finds and pieces that these entries describe, with their ledgers. A piece or find whose facts have not arrived is left out, and so are entries of other kinds."""
     ordered = in_order(entries)
     undone = {(e["subject"], e["body"]["entry"]): e["body"]["why"] for e in reversed(ordered) if e["kind"] == "piece.undone"}
     facts: dict[str, dict[str, dict]] = {"find": {}, "piece": {}}
@@ -238,13 +241,15 @@ def finds_from(entries: Iterable[dict]) -> Finds:
     return Finds(finds, pieces)
 
 
-def may_use(find: Find | None, pieces: list[Piece], piece: Piece, mass_g: float | None, test: str, today: str) -> list[str]:
+def may_use(find: Find | None, pieces: list[Piece], piece: Piece, mass_g: float | None, test: str, today: str, planned: Mapping[str, float] = NOTHING) -> list[str]:
     """Plain sentences that stand against using this much of a piece in a test; empty where nothing does.
 
-    `pieces` are all pieces; `mass_g` None asks before the mass is known; `today` is a day as 2026-11-25. Used and lost counts against
-    the limits, and what is cut off a piece counts with the piece it came from, or cutting would lift the limit.
+    `pieces` are all pieces; `mass_g` None asks before the mass is known; `today` is a day as 2026-11-25; `planned` is what open sessions
+    want of each piece by its id, g. Used, lost and planned counts against the limits, and what is cut off a piece counts with the piece
+    it came from, or cutting would lift the limit.
     """
     own = [one for one in pieces if one.facts["find"] == piece.facts["find"]]
-    family = [one for one in own if one.root == piece.root]
-    gone = {name: _sum_g(mass_g for one in some for mass_g in (one.used_g, one.lost_g)) for name, some in (("find", own), ("piece", family))}
-    return against(find and find.facts, find and find.consent, gone, piece.left_g, mass_g, test, today)
+    groups = {"find": own, "piece": [one for one in own if one.root == piece.root], "alone": [piece]}
+    gone = {name: _sum_g(some_g for one in some for some_g in (one.used_g, one.lost_g)) for name, some in groups.items()}
+    wanted = {name: _sum_g(planned.get(one.id, 0.0) for one in some) for name, some in groups.items()}
+    return against(find and find.facts, find and find.consent, gone, wanted, piece.left_g, mass_g, test, today)

@@ -1,5 +1,5 @@
 // The one form for what is done with a piece: weighed, cut, used in a test, lost, returned.
-import { record } from "../web/outbox.js";
+import { recordAfter } from "./after.js";
 import { keepDraft } from "./draft.js";
 import { kept } from "./facts.js";
 import { addPiece, beyond, today } from "./finds.js";
@@ -55,7 +55,7 @@ async function cut(piece, pieces, mass_g) {
     form.elements.into.append(Object.assign(make("option", "", facts.label), { value: into })); // should the cut itself be refused, a repeat finds its piece
     form.elements.into.value = into;
   }
-  await record("piece.cut", piece.id, { into, mass_g });
+  await recordAfter("piece.cut", piece.id, { into, mass_g }, { others: [into] });
 }
 
 async function write(act, mass_g, u_g) {
@@ -67,7 +67,7 @@ async function write(act, mass_g, u_g) {
     lost: { mass_g, why: oneLine(form.elements.why.value) },
     returned: { mass_g, to: oneLine(form.elements.to.value) },
   };
-  return record(`piece.${act}`, piece.id, bodies[act]);
+  return recordAfter(`piece.${act}`, piece.id, bodies[act]);
 }
 
 async function writeDown(draft, event) {

@@ -1,9 +1,9 @@
 // What the keeper was asked and said: the form of one statement, and its one clear next step.
-import { record } from "../web/outbox.js";
+import { recordAfter } from "./after.js";
 import { folded } from "./draft.js";
 import { kept } from "./facts.js";
 import { today } from "./finds.js";
-import { at, complain, consentSentence, facts, limitWords, make, numberFrom, oneLine, testWords } from "./parts.js";
+import { at, complain, consentSentence, consentWhole, facts, limitWords, make, numberFrom, oneLine, testWords } from "./parts.js";
 import { grams } from "./sentences.js";
 
 const MOST_G = 100_000;
@@ -70,7 +70,7 @@ export function drawConsent({ consent, consents, gone_g }) {
   at("consent-act").textContent = NEXT[consent?.state ?? "none"];
   at("consent-act").classList.toggle("quiet", consent?.state === "given" || consent?.state === "refused");
   at("history").hidden = consents.length < 2;
-  at("history-list").replaceChildren(...consents.map((one) => make("li", "", [consentSentence(one), limitWords(one), one.note].filter(Boolean).join(" "))));
+  at("history-list").replaceChildren(...consents.map((one) => make("li", "", consentWhole(one))));
 }
 
 /** Connect the form; `now()` gives the find as it stands. */
@@ -80,7 +80,7 @@ export function startConsent(findId, now) {
   form.addEventListener("submit", async (event) => {
     event.preventDefault();
     const body = consentNow();
-    if (body && (await kept("consent-error", () => record("find.consent", findId, body)))) fold.close();
+    if (body && (await kept("consent-error", () => recordAfter("find.consent", findId, body)))) fold.close();
   });
   showWords();
 }

@@ -1,5 +1,6 @@
 // One find: the keeper's consent, its pieces, its facts.
 import { record } from "../web/outbox.js";
+import { recordAfter } from "./after.js";
 import { drawConsent, startConsent } from "./consent.js";
 import { folded } from "./draft.js";
 import { factsNow, fillFacts, kept } from "./facts.js";
@@ -72,7 +73,7 @@ async function keepPiece(fold, event) {
 async function keepFacts(fold, event) {
   event.preventDefault();
   const body = factsNow(at("find-form"));
-  if (body && (await kept("facts-error", () => record("find.changed", id, body)))) fold.close();
+  if (body && (await kept("facts-error", () => recordAfter("find.changed", id, body)))) fold.close();
 }
 
 function start() {

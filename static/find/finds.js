@@ -1,8 +1,9 @@
 // Finds and pieces as this tablet knows them: what the desk has and what was recorded here. The door for other parts of Isokom.
 import { mergedLight } from "../web/merged.js";
-import { entriesOf, newId, NotKept, record } from "../web/outbox.js";
+import { entriesOf, entriesOfKind, newId, NotKept, record } from "../web/outbox.js";
+import { momentAfter, noteTimes } from "./after.js";
 import { findsFrom } from "./ledger.js";
-import { grams } from "./sentences.js";
+import { grams, plannedWords } from "./sentences.js";
 
 const SIGNS = "ACDEFGHJKMNPRTVWXY34679"; // told apart also in bad light and bad hands: no 0 O Q, 1 I L, 2 Z, 5 S, 8 B, U V
 const CODE_LENGTH = 5;
@@ -14,7 +15,9 @@ export async function allFinds() {
 
 /** The entries behind allFinds(); photos come without their picture. */
 export async function allEntries() {
-  return mergedLight("/finds/log.json", "find", "piece");
+  const entries = await mergedLight("/finds/log.json", "find", "piece");
+  noteTimes(entries);
+  return entries;
 }
 
 /** Today as 2026-11-25, by this tablet's clock. */
@@ -45,27 +48,52 @@ export function piecesByCode(pieces, typed) {
   return code ? pieces.filter((piece) => piece.facts.code === code) : [];
 }
 
-/** Sentence that forbids taking this much; "" where it may be taken. No act takes more than is left. */
-export function beyond(piece, mass_g) {
+/** Sentence that forbids taking this much; "" where it may be taken. No act takes more than is left, and no new plan what open sessions have planned (g). */
+export function beyond(piece, mass_g, planned_g = 0) {
   if (piece.left_g === null) return "This piece was never weighed. Weigh it first.";
-  return Math.floor(mass_g * 1e6 + 0.5) > Math.floor(piece.left_g * 1e6 + 0.5) ? `That is more than the ${grams(piece.left_g)} g that is left. Weigh the piece again if the scales say otherwise.` : "";
+  const [mass, left, planned] = [mass_g, piece.left_g, planned_g].map((some_g) => Math.floor(some_g * 1e6 + 0.5));
+  if (mass <= left - planned) return "";
+  if (planned > 0) return `That is more than is free of the ${grams(piece.left_g)} g that is left${plannedWords(planned_g)}.`;
+  return `That is more than the ${grams(piece.left_g)} g that is left. Weigh the piece again if the scales say otherwise.`;
+}
+
+// One id for one use of one piece in one trial, whatever page or tab records it: the trial's time, and the two numbers mixed (a UUIDv7 by its form).
+function useId(trial, pieceId) {
+  const [ofTrial, ofPiece] = [trial, pieceId].map((id) => id.replaceAll("-", ""));
+  const mixed = [...ofTrial].map((digit, place) => (parseInt(digit, 16) ^ parseInt(ofPiece[place], 16)).toString(16)).join("");
+  const variant = "89ab"[parseInt(mixed[16], 16) & 3];
+  return `${trial.slice(0, 13)}-7${mixed.slice(13, 16)}-${variant}${mixed.slice(17, 20)}-${mixed.slice(20)}`;
+}
+
+async function usesHere() {
+  try {
+    return await entriesOfKind("piece.used");
+  } catch (error) {
+    throw new NotKept(`Not stored: this device's store cannot be read (${error.name}).`, { cause: error });
+  }
 }
 
 /**
- * Record that this much of a piece was used up in a test; resolves with the entry once it is on disk.
- * `trial` (a uuid or null) names the trial; a second call for the same trial and piece records nothing and gives the first entry's id.
- * Throws NotKept, whose message is a sentence, when the piece is not known here, when it is more than is left, or when nothing could be stored.
- * Consent is not asked here, for what has happened must be recorded: ask againstUse() before the test.
+ * Record that these uses have happened, as far as this tablet has not recorded them yet; resolves with the entries made now, once they are on disk.
+ * uses: [{pieceId, mass_g, test, trial (a uuid or null), at_ms}]. A use is known by its trial and piece, and is not recorded again when a person took it back.
+ * `at_ms` is when it happened, for a use that is written down later; without it the use is placed now, after everything known of the piece.
+ * Nothing is asked of the network, nor what is left, nor consent, nor whether the piece is known here: what has happened is recorded. Throws NotKept when the store refuses.
  */
-export async function recordUse(pieceId, { mass_g, test, trial = null }) {
-  const { pieces } = await allFinds();
-  const piece = pieces.find((one) => one.id === pieceId);
-  if (!piece) throw new NotKept("This piece is not known on this tablet. Nothing was recorded.");
-  const earlier = trial && piece.rows.find((row) => row.act === "used" && row.trial === trial && !row.struck);
-  if (earlier) return { id: earlier.entry, kind: "piece.used", subject: pieceId, at_ms: earlier.at_ms, body: { mass_g: earlier.mass_g, test: earlier.test, trial } };
-  const wrong = beyond(piece, mass_g);
-  if (wrong) throw new NotKept(wrong);
-  return record("piece.used", pieceId, { mass_g, test, trial });
+export async function recordUses(uses) {
+  const here = await usesHere();
+  const isHere = ({ pieceId, trial }) => trial && here.some((entry) => entry.subject === pieceId && entry.body.trial === trial);
+  const made = [];
+  for (const use of uses.filter((one) => !isHere(one))) {
+    const { pieceId, mass_g, test, trial = null, at_ms = await momentAfter(pieceId) } = use;
+    made.push(await record("piece.used", pieceId, { mass_g, test, trial }, { at_ms, id: trial ? useId(trial, pieceId) : newId() }));
+  }
+  return made;
+}
+
+/** One such use; resolves with its entry, or the earlier one of the same trial and piece. Throws NotKept when nothing could be stored. */
+export async function recordUse(pieceId, { mass_g, test, trial = null, at_ms }) {
+  const [made] = await recordUses([{ pieceId, mass_g, test, trial, at_ms }]);
+  return made ?? (await usesHere()).find((entry) => entry.subject === pieceId && entry.body.trial === trial);
 }
 
 /** {name of the entry: address} of pictures of a piece: what this tablet holds itself, the desk's address for the others. */

@@ -6,6 +6,9 @@ const ACTS = { "piece.weighed": "weighed", "piece.cut": "cut", "piece.used": "us
 const SUMS = ["start", "cut", "used", "lost", "returned", "unaccounted", "over"];
 const UG_PER_G = 1_000_000;
 
+/** Nothing is planned. */
+export const NOTHING = { of: () => 0 };
+
 const micrograms = (mass_g) => Math.floor(mass_g * UG_PER_G + 0.5);
 const sumG = (masses) => masses.reduce((sum, mass_g) => sum + micrograms(mass_g), 0) / UG_PER_G;
 
@@ -41,9 +44,10 @@ class Book {
   }
 }
 
-/** Each entry once, by the wall clock; ids of one device rise by themselves. */
+/** Each entry of a find or piece once, by the wall clock; ids of one device rise by themselves. */
 function inOrder(entries) {
-  const once = [...new Map(entries.map((entry) => [entry.id, entry])).values()];
+  const mine = entries.filter(({ kind }) => kind.startsWith("find.") || kind.startsWith("piece."));
+  const once = [...new Map(mine.map((entry) => [entry.id, entry])).values()];
   return once.sort((a, b) => a.at_ms - b.at_ms || (a.id < b.id ? -1 : a.id > b.id ? 1 : 0));
 }
 
@@ -148,7 +152,7 @@ function toldOf({ id, at_ms, body: { jpeg: _jpeg, ...rest } }) {
  * find: {id, facts, consents, consent (the latest, or null), start_g, left_g | null, gone_g (used and lost), over_g}
  * piece: {id, facts, photos, rows, start_g, left_g | null (never weighed), cut_g, used_g, lost_g, returned_g, unaccounted_g, over_g, weighed, u_g, root}
  * row: {entry, at_ms, act, mass_g, change_g, left_g, over_g, unaccounted_g, u_g, test, trial, other, words, struck, why}
- * A piece or find whose facts have not arrived is left out.
+ * A piece or find whose facts have not arrived is left out, and so are entries of other kinds.
  */
 export function findsFrom(entries) {
   const ordered = inOrder(entries);
@@ -166,13 +170,20 @@ export function findsFrom(entries) {
   return { finds, pieces };
 }
 
+/** Used and lost of some pieces, and what open sessions want of them (`reserved.of(id)`), both in g. */
+export function goneOf(pieces, reserved = NOTHING) {
+  return { gone_g: sumG(pieces.flatMap((one) => [one.used_g, one.lost_g])), planned_g: sumG(pieces.map((one) => reserved.of(one.id))) };
+}
+
 /**
  * Plain sentences that stand against using `mass_g` of a piece in a test ("flame", "fuse", "strip", "pull", "thread"); [] where nothing does.
- * `find` may be null where it is not known, `pieces` are all pieces, `mass_g` null asks before the mass is known, `today` is "2026-11-25".
+ * `find` may be null where it is not known, `pieces` are all pieces, `mass_g` null asks before the mass is known, `today` is "2026-11-25",
+ * `reserved` = {of(pieceId): g that open sessions want of it}.
  */
-export function againstUse(find, pieces, piece, mass_g, test, today) {
+export function againstUse(find, pieces, piece, mass_g, test, today, reserved = NOTHING) {
   const own = pieces.filter((one) => one.facts.find === piece.facts.find);
-  const family = own.filter((one) => one.root === piece.root);
-  const gone = (some) => sumG(some.flatMap((one) => [one.used_g, one.lost_g]));
-  return against(find?.facts ?? null, find?.consent ?? null, { find: gone(own), piece: gone(family) }, piece.left_g, mass_g, test, today);
+  const [whole, family] = [goneOf(own, reserved), goneOf(own.filter((one) => one.root === piece.root), reserved)];
+  const gone = { find: whole.gone_g, piece: family.gone_g };
+  const planned = { find: whole.planned_g, piece: family.planned_g, alone: goneOf([piece], reserved).planned_g };
+  return against(find?.facts ?? null, find?.consent ?? null, gone, planned, piece.left_g, mass_g, test, today);
 }

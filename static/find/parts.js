@@ -90,6 +90,12 @@ export function consentSentence(consent) {
   return `${who} agreed${day} to: ${testWords(consent.tests)}.`;
 }
 
+/** A statement with its limits and remarks. */
+export function consentWhole(consent) {
+  const limits = consent ? limitWords(consent) : "";
+  return [consentSentence(consent), limits && `Limits: ${limits}.`, consent?.note].filter(Boolean).join(" ");
+}
+
 /** The limits of a statement in words; "" where it names none. */
 export function limitWords({ limit_g, limit_piece_g }) {
   const said = [];

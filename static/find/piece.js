@@ -1,11 +1,11 @@
 // One piece: what is left of it, what was done with it, its photos and its facts.
-import { record } from "../web/outbox.js";
 import { drawInto, startAct } from "./act.js";
+import { recordAfter } from "./after.js";
 import { folded } from "./draft.js";
 import { kept } from "./facts.js";
 import { nameOfFind } from "./finds.js";
 import { showGlass, startGlass } from "./glasses.js";
-import { at, complain, consentSentence, facts, limitWords, linkTo, mass, massBar } from "./parts.js";
+import { at, complain, consentWhole, facts, linkTo, mass, massBar } from "./parts.js";
 import { drawPhotos, startPhotos } from "./photos.js";
 import { fillPiece, pieceNow } from "./pieceform.js";
 import { drawRows, startRows } from "./rows.js";
@@ -24,7 +24,7 @@ function drawFacts(piece, find) {
   const { colour, opacity, condition, link, note } = piece.facts;
   facts(at("facts"), [
     ["Find", find ? nameOfFind(find.facts) : "not known on this tablet"],
-    ["Consent", find ? [consentSentence(find.consent), find.consent ? limitWords(find.consent) : ""].filter(Boolean).join(" ") : ""],
+    ["Consent", find ? consentWhole(find.consent) : ""],
     ["Colour", colour],
     ["Opacity", opacity],
     ["Condition", condition],
@@ -65,7 +65,7 @@ async function keepFacts(fold, event) {
   event.preventDefault();
   const changed = pieceNow(at("piece-form"));
   const { find, code } = state.piece.facts;
-  if (changed && (await kept("piece-error", () => record("piece.changed", id, { find, code, ...changed })))) fold.close();
+  if (changed && (await kept("piece-error", () => recordAfter("piece.changed", id, { find, code, ...changed })))) fold.close();
 }
 
 function start() {

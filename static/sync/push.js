@@ -5,6 +5,7 @@ const PATIENCE_MS = 10_000;
 const EVERY_MS = 15_000;
 const MAX_BYTES = 500_000;
 const MAX_ENTRIES = 400;
+const TOO_LARGE = "This entry is larger than the desk takes at once. Whoever looks after the desk can let it take more (ISOKOM_MAX_BODY_BYTES).";
 const channel = new BroadcastChannel("isokom-desk");
 const told = new Set();
 let desk = "unknown"; // unknown | sending | reached | unreachable | troubled
@@ -57,6 +58,7 @@ async function settle(entries, verdicts) {
 async function send(entries) {
   const { verdicts, status } = await post(entries);
   if (verdicts) return settle(entries, verdicts);
+  if (status === 413 && entries.length === 1) return markRefused(entries[0].id, "too_large", TOO_LARGE); // or it would hold back all that come after it
   if (status === 503 || entries.length === 1) {
     setDesk("troubled");
     return null;
@@ -70,13 +72,16 @@ async function send(entries) {
 async function sendAll() {
   const tried = new Set();
   for (;;) {
-    const waiting = (await unsent()).filter((entry) => !tried.has(entry.id)).map(bare);
+    let waiting = (await unsent()).filter((entry) => !tried.has(entry.id)).map(bare);
     if (!waiting.length) return tried.size > 0;
     setDesk("sending");
-    const batch = firstBatch(waiting);
-    for (const entry of batch) tried.add(entry.id);
-    await send(batch);
-    if (desk === "troubled") return true;
+    while (waiting.length) {
+      const batch = firstBatch(waiting);
+      waiting = waiting.slice(batch.length);
+      for (const entry of batch) tried.add(entry.id);
+      await send(batch);
+      if (desk === "troubled") return true;
+    }
   }
 }
 

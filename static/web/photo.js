@@ -3,7 +3,6 @@ const LONGEST_PX = 1280;
 const MOST_CHARACTERS = 350_000; // as server/find/entry.py and server/measure/entry.py
 const QUALITIES = [0.85, 0.7, 0.55];
 const SMALLER = 0.75;
-const KEPT_SEGMENTS = new Set([0xe0, 0xee]); // of APP0 to APP15: JFIF, and the word of how colours are coded
 const [APP0, APP15, COMMENT, START_OF_SCAN] = [0xe0, 0xef, 0xfe, 0xda];
 
 /** A JPEG without segments that describe it: some browsers write Exif of their own (ITU-T T.81, B.1: 0xFF, marker, length in two bytes). */
@@ -13,7 +12,7 @@ export function withoutMetadata(bytes) {
   while (place + 4 <= bytes.length && bytes[place] === 0xff && bytes[place + 1] !== START_OF_SCAN) {
     const marker = bytes[place + 1];
     const next = place + 2 + bytes[place + 2] * 256 + bytes[place + 3];
-    const describes = (marker >= APP0 && marker <= APP15 && !KEPT_SEGMENTS.has(marker)) || marker === COMMENT;
+    const describes = (marker > APP0 && marker <= APP15) || marker === COMMENT; // APP0 is JFIF: the shape only
     if (!describes) kept.push(bytes.subarray(place, next));
     place = next;
   }

@@ -149,6 +149,31 @@ def test_cutting_is_cautioned_and_the_other_acts_are_not(page, live_server):
     good_for_hands(page)
 
 
+def test_the_caution_of_cutting_is_read_without_the_desk_and_the_desk_logs_it_later(browser_context, live_server):
+    context = browser_context()
+    page = context.new_page()
+    with_worker(page, live_server.url)
+    context.set_offline(True)
+    piece_of(page, live_server.url)
+    page.locator("#act-form").get_by_label("Cut", exact=True).check()
+    caution = page.locator("[data-caution=cutting]")
+    expect(caution.get_by_text("Cut and grind wet")).to_be_visible()
+    caution.get_by_role("button", name="I have read this").tap()
+    expect(caution.get_by_text("Cut and grind wet")).to_be_hidden()
+    page.reload()
+    ready(page)
+    page.locator("#act-form").get_by_label("Cut", exact=True).check()
+    expect(caution.get_by_text("Cut and grind wet")).to_be_hidden()
+    caution.get_by_role("button", name="Show it again").tap()
+    expect(caution.get_by_text("Cut and grind wet")).to_be_visible()
+    [read] = [e["body"] for e in stored_on_tablet(page) if e["kind"] == "caution.read"]
+    assert (read["caution"], read["page"]) == ("cutting", "/finds/piece") and read["wording"] == caution.get_attribute("data-wording")
+    assert "/finds/piece" not in httpx.get(f"{live_server.url}/cautions").text
+    context.set_offline(False)
+    expect(page.locator("#sync-word")).to_have_text("All sent", timeout=20_000)
+    assert "/finds/piece" in httpx.get(f"{live_server.url}/cautions").text
+
+
 def test_a_row_is_taken_back_and_stays_struck(page, live_server):
     piece_of(page, live_server.url)
     act(page, "Weighed", "30")
@@ -321,3 +346,24 @@ def test_a_loan_that_has_all_gone_back_is_not_overdue(page, live_server):
     page.get_by_role("link", name=NAME).tap()
     ready(page)
     expect(page.locator("#due-notice")).to_be_hidden()
+
+
+def test_every_statement_of_the_keeper_stays_to_be_read(page, live_server):
+    new_find(page, live_server.url)
+    page.get_by_role("button", name="Ask the keeper").tap()
+    page.get_by_role("radio", name="Refused").check()
+    page.get_by_label("On which day").fill("2026-01-31")
+    page.get_by_label("letter, conditions").fill("not before it is drawn")
+    page.get_by_role("button", name="Keep this answer").tap()
+    expect(page.locator("#consent-said")).to_contain_text("Nothing of this find is to be used up.")
+    page.locator("#consent-act").tap()
+    page.get_by_role("radio", name="Agreed").check()
+    page.get_by_role("button", name="Keep this answer").tap()
+    expect(page.locator("#tests-error")).to_have_text("Tick the tests that are allowed.")
+    page.get_by_role("button", name="Leave it").tap()
+    agree(page, ("Flame", "Thread"), "2,5")
+    page.locator("#history summary").tap()
+    expect(page.locator("#history-list li")).to_have_text([
+        "Demo keeper refused on 2026-01-31. Nothing of this find is to be used up. not before it is drawn",
+        "Demo keeper agreed on 2026-02-01 to: flame test, thread test. Limits: at most 2.5 g of the whole find."])
+    good_for_hands(page)

@@ -1,7 +1,6 @@
 """Photos: upright, small, without place or camera; kept without the desk, seen there later. Labels and their codes; the camera as a reader."""
 
 import base64
-import json
 import struct
 
 import httpx
@@ -9,10 +8,12 @@ import pytest
 from playwright.sync_api import expect
 
 from server.find.entry import LONGEST_JPEG
+from server.find.jpeg import is_bare
 from server.settings import Settings
 from tests.browser.bench_page import stored_on_tablet
 from tests.browser.conftest import PHONE, TABLET
-from tests.browser.find_page import add_piece, agree, jpeg_made_in, new_find, open_piece, ready, with_worker
+from tests.browser.find_page import act, add_piece, agree, jpeg_made_in, new_find, open_piece, ready, with_worker
+from tests.finds import segment
 
 PLACE = b"GPS-OF-THE-DIG"
 TURNED = 6  # Exif orientation: the camera was held upright, the picture lies on its side
@@ -67,7 +68,7 @@ def test_a_photo_with_its_place_goes_in_and_only_the_picture_is_kept(page, live_
     expect(page.locator("#photo-said")).to_have_text("The photo is kept.")
     [body] = stored_photos(page)
     kept = base64.b64decode(body["jpeg"])
-    assert not set(markers(kept)) & {*range(0xE1, 0xEE), 0xEF, 0xFE}
+    assert not set(markers(kept)) & {*range(0xE1, 0xF0), 0xFE}
     assert b"Exif" not in kept and PLACE not in kept
     assert (body["width"], body["height"]) == (300, 400)  # turned upright
     expect(page.locator("#photos figcaption")).to_contain_text("Demo, the fresh break")
@@ -105,8 +106,9 @@ def test_segments_that_describe_a_picture_are_cut_out_of_any_jpeg(page, live_ser
       const { withoutMetadata } = await import(base + "../web/photo.js");
       const bytes = Uint8Array.from(atob(text), (one) => one.charCodeAt(0));
       return [...new Uint8Array(await withoutMetadata(bytes).arrayBuffer())];
-    }""", base64.b64encode(with_exif(jpeg)).decode())
+    }""", base64.b64encode(with_exif(jpeg[:2] + segment(0xED, b"Photoshop 3.0\0" + PLACE) + segment(0xEE, b"Adobe" + PLACE) + jpeg[2:])).decode())
     assert bytes(kept) == plain and 0xE2 not in markers(plain)
+    assert is_bare(plain) and not is_bare(jpeg)  # the desk is of the same mind
 
 
 def test_a_large_and_noisy_photo_becomes_small_enough(page, live_server):
@@ -156,6 +158,21 @@ def test_photos_taken_without_the_desk_are_seen_there_and_no_request_is_too_larg
         desk.wait_for_function("(image) => image.complete && image.naturalWidth > 300", arg=image.element_handle())
         assert "/finds/photo/" in image.get_attribute("src")
     assert len(httpx.get(f"{live_server.url}/finds/log.json").content) < 10_000
+
+
+def test_a_photo_that_the_desk_finds_too_large_does_not_hold_back_what_comes_after(live_server, browser_context):
+    page = browser_context(PHONE, service_workers="block").new_page()
+    most = 100_000
+    page.route("**/sync/push", lambda route: route.fulfill(status=413, body="{}") if len(route.request.post_data_buffer) > most else route.continue_())
+    piece_page(page, live_server.url)
+    take(page, jpeg_made_in(page, 1600, 1200, is_noisy=True))
+    expect(page.locator("#sync-word")).to_have_text("1 refused")
+    act(page, "Returned", "1")
+    expect(page.locator("#sync-word")).to_have_text("1 refused")
+    page.goto(f"{live_server.url}/sync")
+    expect(page.locator("#refused-list")).to_contain_text("A photo, Demo sherd")
+    expect(page.locator("#refused-list")).to_contain_text("larger than the desk takes at once")
+    assert "piece.returned" in [entry["kind"] for entry in httpx.get(f"{live_server.url}/finds/log.json").json()["entries"]]
 
 
 STUB = """
@@ -211,25 +228,6 @@ def test_the_sheet_of_labels_prints_codes_and_squares_only(page, live_server):
     assert page.locator(".label-code:visible").all_text_contents() == codes
     for box in page.locator("svg.qr").evaluate_all("(all) => all.map((one) => one.getBoundingClientRect()).map(({ width, height }) => [width, height])"):
         assert min(box) > 96 / 25.4 * 25  # no side under 25 mm: a module is then above 0.5 mm
-
-
-def test_the_use_that_a_trial_reports_is_written_once_and_never_beyond_what_is_left(page, live_server):
-    piece = piece_page(page, live_server.url)
-    told = page.evaluate("""async (piece) => {
-      const base = document.querySelector("script[src$='find/piece.js']").src.replace("piece.js", "");
-      const { recordUse, allFinds } = await import(base + "finds.js");
-      const trial = "018f0000-0000-7000-8000-0000000000e1";
-      const made = [];
-      for (let i = 0; i < 2; i++) made.push((await recordUse(piece, { mass_g: 2, test: "flame", trial })).id);
-      const refused = await Promise.all([[piece, 1.5], ["nowhere", 1]].map(([id, mass_g]) => recordUse(id, { mass_g, test: "flame" }).catch((error) => `${error.name}: ${error.message}`)));
-      const { pieces } = await allFinds();
-      return { made, refused, left_g: pieces[0].left_g };
-    }""", piece)
-    assert told["made"][0] == told["made"][1] and told["left_g"] == 1
-    assert "NotKept: That is more than the 1 g that is left" in told["refused"][0]
-    assert told["refused"][1] == "NotKept: This piece is not known on this tablet. Nothing was recorded."
-    [use] = [entry["body"] for entry in stored_on_tablet(page) if entry["kind"] == "piece.used"]
-    assert json.loads(json.dumps(use)) == {"mass_g": 2, "test": "flame", "trial": "018f0000-0000-7000-8000-0000000000e1"}
 
 
 def test_the_desk_is_asked_again_only_while_the_page_is_looked_at(page, live_server):

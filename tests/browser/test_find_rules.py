@@ -15,30 +15,31 @@ IN_PAGE = """async ([histories, asked, masses]) => {
   const { findsFrom, againstUse } = await import(base + "ledger.js");
   const { grams } = await import(base + "sentences.js");
   const found = histories.map(findsFrom);
-  const said = asked.map(([history, piece, mass_g, test, today]) => {
+  const said = asked.map(([history, piece, mass_g, test, today, planned]) => {
     const { finds, pieces } = found[history];
     const find = finds.find((one) => one.id === pieces[piece].facts.find) ?? null;
-    return againstUse(find, pieces, pieces[piece], mass_g, test, today);
+    return againstUse(find, pieces, pieces[piece], mass_g, test, today, ...(planned ? [{ of: (id) => planned[id] ?? 0 }] : []));
   });
   return { found, said, grams: masses.map(grams) };
 }"""
 
 
 def questions(found: list) -> list[list]:
-    """[history, piece, mass, test, day]: every piece is asked about, with and without a mass, also just at and above what is left."""
+    """[history, piece, mass, test, day, planned]: every piece is asked about, with and without a mass, also just at and above what is left, and with and without plans."""
     dice, asked = Random(20261125), []
     for i, one in enumerate(found):
         for j, piece in enumerate(one.pieces):
             left_g = piece.left_g or 0.0
             for mass_g in (None, left_g, left_g + 1e-6, round(dice.uniform(0, 9), 4)):
-                asked.append([i, j, mass_g, dice.choice(f.TESTS), dice.choice([TODAY, "2026-01-10", "2026-01-11"])])
+                planned = {other.id: dice.choice([0.5, left_g, 1e-6, round(dice.uniform(0, 4), 4)]) for other in one.pieces if dice.random() < 0.5}
+                asked.append([i, j, mass_g, dice.choice(f.TESTS), dice.choice([TODAY, "2026-01-10", "2026-01-11"]), dice.choice([None, planned])])
     return asked
 
 
-def said_of(found: list, i: int, j: int, mass_g: float | None, test: str, today: str) -> list[str]:
+def said_of(found: list, i: int, j: int, mass_g: float | None, test: str, today: str, planned: dict[str, float] | None) -> list[str]:
     pieces = found[i].pieces
     find = next((one for one in found[i].finds if one.id == pieces[j].facts["find"]), None)
-    return may_use(find, pieces, pieces[j], mass_g, test, today)
+    return may_use(find, pieces, pieces[j], mass_g, test, today, planned or {})
 
 
 def test_page_and_desk_keep_the_same_ledger(live_server, page):
@@ -55,6 +56,7 @@ def test_page_and_desk_keep_the_same_ledger(live_server, page):
     assert [said_of(found, *question) for question in asked] == told["said"]
     assert [grams(mass_g) for mass_g in masses] == told["grams"]
     sentences = {sentence.split(" ")[0] + sentence[-12:] for said in told["said"] for sentence in said}
+    assert sum("are planned in an open session" in sentence for said in told["said"] for sentence in said) > 50
     assert len(sentences) > 8 and [] in told["said"] and any(find["over_g"] > 0 for one in told["found"] for find in one["finds"])
 
 

@@ -19,8 +19,12 @@ GOOD = [
     f.undone(f.weighed(PIECE, 1)), f.photo(PIECE),
 ]
 ALMOST_JPEG = base64.b64encode(b"\xff\xd8\xff\xe0 no end").decode()
-EXIF = b"\xff\xe1\x00\x08Exif\x00\x00"
-WITH_EXIF = base64.b64encode(b"\xff\xd8\xff\xe0\x00\x04ab" + EXIF + b"\xff\xda\x00\x02\x00\xff\xd9").decode()
+# What cameras and programs write beside a picture: Exif and XMP, colours, IPTC (place and author), how colours are coded, remarks; and a small second picture (JFXX).
+DESCRIBES = {
+    "Exif": f.segment(0xE1, b"Exif\0\0"), "colours": f.segment(0xE2, b"ICC_PROFILE\0"), "IPTC": f.segment(0xED, b"Photoshop 3.0\0 Demo Quay"), "Adobe": f.segment(0xEE, b"Adobe"),
+    "APP15": f.segment(0xEF, b""), "comment": f.segment(0xFE, b"Demo Quay"), "JFXX": f.segment(0xE0, b"JFXX\0"),
+}
+SCAN, TABLE = b"\xff\xda\x00\x02 \xff\x00 \xff\xd0 ", f.segment(0xC4, b"Demo")
 TOO_LONG = base64.b64encode(b"\xff\xd8\xff" + b"\0" * (LONGEST_JPEG * 3 // 4) + b"\xff\xd9").decode()
 BAD = [
     (f.opened(FIND, number=" "), "body.number"), (f.opened(FIND, site="a\nb"), "body.site"), (f.opened(FIND, due="1.3.2026"), "body.due"), (f.opened(FIND, due="2026-02-30"), "body.due"),
@@ -31,7 +35,9 @@ BAD = [
     (f.added(PIECE, "x"), "body.find"), (f.added(PIECE, FIND, label=""), "body.label"), (f.added(PIECE, FIND, link="own"), "a link names a glass"), (f.added(PIECE, FIND, glass_name="Demo"), "a glass is linked"),
     (f.weighed(PIECE, -0.1), "body.mass_g"), (f.weighed(PIECE, 100_001), "body.mass_g"), (f.weighed(PIECE, 1, u_g=-1), "body.u_g"), (f.cut(PIECE, PIECE, 1), "another piece"), (f.cut(PIECE, OTHER, 0), "body.mass_g"),
     (f.used(PIECE, 1, "saw"), "body.test"), (f.used(PIECE, 1, trial="x"), "body.trial"), (f.used(PIECE, True), "body.mass_g"), (f.lost(PIECE, "1"), "body.mass_g"), (f.returned(PIECE, float("nan")), "body.mass_g"),
-    (f.undone({"subject": PIECE, "id": "x"}), "body.entry"), (f.photo(PIECE, "%%%"), "not base64"), (f.photo(PIECE, ALMOST_JPEG), "no JPEG"), (f.photo(PIECE, WITH_EXIF), "what the camera wrote"),
+    (f.undone({"subject": PIECE, "id": "x"}), "body.entry"), (f.photo(PIECE, "%%%"), "not base64"), (f.photo(PIECE, ALMOST_JPEG), "no JPEG"), (f.photo(PIECE, f.jpeg_of(f.JFIF, end=b"\xff\xd9 Demo \xff\xd9")), "behind the picture"),
+    (f.photo(PIECE, f.jpeg_of(f.JFIF, scan=b"")), "no JPEG"), (f.photo(PIECE, f.jpeg_of(f.JFIF, b"\xff\xdb\x00\x00")), "no JPEG"), (f.photo(PIECE, f.jpeg_of(f.JFIF, b"Demo")), "no JPEG"),
+    (f.photo(PIECE, f.jpeg_of(f.JFIF, b"\xff\xdb\xff\x00Demo")), "no end"),
     (f.photo(PIECE, TOO_LONG), "body.jpeg"), (f.photo(PIECE, width=1281), "body.width"), (f.photo(PIECE) | {"kind": "piece.painted"}, "kind"),
 ]
 
@@ -49,6 +55,20 @@ def test_what_makes_no_sense_is_refused_with_its_reason(store, raw, place):
         log.accept(session, raw, 5)
     assert refused.value.code == "invalid_entry"
     assert len(str(refused.value)) < 300
+
+
+@pytest.mark.parametrize("name", DESCRIBES)
+@pytest.mark.parametrize("place", ["before", "behind fill bytes", "between scans"])
+def test_a_picture_that_says_more_than_the_picture_is_refused_wherever_it_says_so(store, name, place):
+    one = DESCRIBES[name]
+    pictures = {"before": f.jpeg_of(f.JFIF, one), "behind fill bytes": f.jpeg_of(f.JFIF, b"\xff\xff" + one), "between scans": f.jpeg_of(f.JFIF, TABLE, SCAN, one)}
+    with store.write() as session, pytest.raises(Refused, match="what the camera wrote into it"):
+        log.accept(session, f.photo(PIECE, pictures[place]), 5)
+
+
+def test_a_picture_of_several_scans_with_fill_bytes_is_taken(store):
+    with store.write() as session:
+        assert log.accept(session, f.photo(PIECE, f.jpeg_of(f.JFIF, b"\xff\xff" + TABLE, SCAN, TABLE, SCAN)), 5) == "stored"
 
 
 def test_codes_hold_no_signs_that_are_taken_for_each_other():

@@ -123,6 +123,23 @@ def test_what_stands_against_a_use(said, mass_g, test, words):
         assert word in sentence and sentence.endswith(".")
 
 
+@pytest.mark.parametrize(("said", "mass_g", "planned", "words"), [
+    ({"limit_g": 3.0}, 0.5, {1: 0.5}, []),
+    ({"limit_g": 3.0}, 0.5, {0: 0.4, 1: 0.2}, ["With this, 3.1 g of the whole find would be used up or lost, of which 0.6 g are planned in an open session; the keeper allows 3 g."]),
+    ({"limit_piece_g": 3.0}, 0.5, {0: 0.6}, ["With this, 3.1 g of this piece and what was cut off it would be used up or lost, of which 0.6 g are planned in an open session; the keeper allows 3 g."]),
+    ({}, 0.5, {1: 2.0}, []),
+    ({}, 0.6, {0: 4.0, 1: 2.0}, ["0.6 g is more than is free of the 2.5 g that is left, of which 2 g are planned in an open session."]),
+    ({}, None, {1: 2.4}, []),
+    ({}, None, {1: 2.5}, ["2.5 g is left, of which 2.5 g are planned in an open session."]),
+    ({"state": "refused"}, None, {}, ["The keeper refused tests that use the find up on 2026-02-01."]),
+])
+def test_what_open_sessions_have_planned_counts_as_if_it_were_gone(said, mass_g, planned, words):
+    """2 g is used or lost so far, and 2.5 g of the chip (piece 1) is left, as above; `planned` is g by the place of the piece."""
+    found, _ = with_consent(**{"state": "given", **said})
+    by_id = {found.pieces[place].id: some_g for place, some_g in planned.items()}
+    assert may_use(found.finds[0], found.pieces, found.pieces[1], mass_g, "flame", TODAY, by_id) == words
+
+
 def test_a_piece_never_weighed_an_overdue_loan_and_a_find_that_is_not_known():
     found, _ = with_consent(mass_g=None, facts={"due": "2026-11-24"}, state="given")
     said = may_use(found.finds[0], found.pieces, found.pieces[0], 1.0, "flame", TODAY)

@@ -1,0 +1,38 @@
+"""What stands in a JPEG beside the picture. Pure; after ITU-T T.81, annex B."""
+
+import re
+from collections.abc import Iterator
+
+START, END = b"\xff\xd8", b"\xff\xd9"
+APP0, APP15, COMMENT, START_OF_SCAN, END_OF_IMAGE = 0xE0, 0xEF, 0xFE, 0xDA, 0xD9
+JFIF = b"JFIF\0"  # ITU-T T.871: what APP0 says of every plain picture, its shape only
+AFTER_A_SCAN = re.compile(rb"\xff[^\x00\xff\xd0-\xd7]")  # in a scan 0xFF is followed by 0 or is a restart
+
+
+def segments(jpeg: bytes) -> Iterator[tuple[int, bytes]]:
+    """(marker, content) of each segment, also of those between the scans. Raises ValueError where it is no JPEG or more follows its end."""
+    at = len(START)
+    while (found := jpeg[at : at + 1]) == b"\xff":
+        while jpeg[at : at + 1] == b"\xff":  # fill bytes may stand before any marker
+            at += 1
+        marker, length = jpeg[at] if at < len(jpeg) else 0, int.from_bytes(jpeg[at + 1 : at + 3], "big")
+        if marker == END_OF_IMAGE:
+            if at + 1 != len(jpeg):
+                raise ValueError("something stands behind the picture")
+            return
+        if length < 2:
+            raise ValueError("the picture is no JPEG")
+        yield marker, jpeg[at + 3 : at + 1 + length]
+        at += 1 + length
+        if marker == START_OF_SCAN:
+            rest = AFTER_A_SCAN.search(jpeg, at)
+            at = rest.start() if rest else len(jpeg)
+    raise ValueError("the picture is no JPEG" if found else "the picture has no end")
+
+
+def is_bare(jpeg: bytes) -> bool:
+    """Whether only the picture is there: no word of camera, place, time or program (Exif, XMP, IPTC, comments). Raises ValueError."""
+    found = list(segments(jpeg))
+    if all(marker != START_OF_SCAN for marker, _ in found):
+        raise ValueError("the picture is no JPEG")
+    return not any(marker == COMMENT or APP0 < marker <= APP15 or (marker == APP0 and not content.startswith(JFIF)) for marker, content in found)
