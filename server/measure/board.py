@@ -51,7 +51,7 @@ def _volume(asked: Asked, place: str) -> tuple[float, float] | None:
     """(m³, share of error) from the mass, else from height and width; None without either."""
     mass, rule = asked.value(place, "mass_g"), table("slump")
     if mass is not None:
-        return mass * G / rule["density_kg_m3"]["value"], float(np.hypot(rule["mass_u_g"]["value"] / mass, 0.01))
+        return mass * G / rule["density_kg_m3"]["value"], min(0.5, float(np.hypot(rule["mass_u_g"]["value"] / mass, 0.01)))
     height, width = asked.value(place, "height_before_mm"), asked.value(place, "width_before_mm")
     if height is None or width is None:
         return None

@@ -15,6 +15,7 @@ from server.physics.table import table
 from server.web.page import number
 
 AXIS = "Viscosity ÷ viscosity of the known glass"
+LEAST_ABOVE_K = 250  # no glass slumps nearer to its curve's end; below, the slope would only frighten
 OFF_K = 25  # a firing that the known glass tells so far from the controller is worth saying (judgement)
 STATES = {"little": "hardly moved", "far": "all but flat", "flat": "began no higher than it rests"}
 DID = {"little": "hardly moved", "far": "went all but flat", "flat": "began no higher than it rests"}
@@ -97,7 +98,7 @@ def _compared(asked: Asked, board: Board, ready: list[str], so_far: tuple) -> Re
     made = law.doses(_chips(asked, used))
     curve = asked.curve(board.reference)
     vft, curve_u = curve if curve else (common_curve(), table("shift")["common_u_k"]["value"])
-    slope = float(slope_per_k(board.peak_c, vft))
+    slope = float(slope_per_k(max(board.peak_c, vft["t0_c"] + LEAST_ABOVE_K), vft))
     off = float(np.hypot(table("slump")["peak_u_k"]["value"], curve_u))
     said, lanes, top = [], [], []
     for x in ready:

@@ -130,7 +130,7 @@ def _told(asked: Asked, found: law.Fit, pair: tuple[str, str], heat: tuple, into
             kelvin = f": about {say.number(abs(shifts[0][0]))} K harder"
             rows.append((f"{asked.called(other)} against {asked.called(known)}", f"{say.harder(shifts[0][0])}, ± {say.number(shifts[0][1])} K (95 in 100: ± {say.number(shifts[1][1])} K)"))
     if size < u95:
-        apart = f"{asked.called(pair[0])} and {asked.called(pair[1])} cannot be told apart by this rod: {names} is {say.times(exp(size))}, anywhere from {say.range_words(size, u95)}"
+        apart = f"{asked.called(pair[0])} and {asked.called(pair[1])} cannot be told apart by this rod: {asked.called(stiff)} is {say.times(exp(size))} times as stiff, anywhere from {say.range_words(size, u95)}"
         said.append(apart)
     else:
         said.append(f"{asked.called(stiff)} is {say.so_many_times(size, u)} as stiff as {asked.called(soft)}{say.doubt(size, u)}{kelvin}")

@@ -128,12 +128,13 @@ def _ln_dose(chips: Chips, change: dict) -> np.ndarray:
 
 
 def _variance(chips: Chips, name: str, middle, step) -> np.ndarray:
-    """Variance of ln dose (n,) from one standard deviation of one part: half the difference, or the one side that has a dose."""
+    """Variance of ln dose (n,) from one standard deviation of one part: half the difference, or the one side that has a dose, or 1 where none has."""
     nominal = _ln_dose(chips, {})
     up, down = (_ln_dose(chips, {name: middle + sign * step}) for sign in (1, -1))
     half = np.abs(up - down) / 2.0
     one_side = np.where(np.isfinite(up), np.abs(up - nominal), np.abs(down - nominal))
-    return np.where(np.isfinite(half), half, one_side) ** 2
+    known = np.where(np.isfinite(half), half, one_side)
+    return np.where(np.isfinite(known), known, 1.0) ** 2
 
 
 def doses(chips: Chips) -> Doses:
@@ -167,7 +168,7 @@ def ln_ratio(made: Doses, a: str, b: str, slope_per_k: float) -> tuple[float, fl
     heat, heat_dof = _heat(made, slope_per_k)
     from_heat = sum(heat / m.sum() for m in of)
     rest = sum(made.reading[m].sum() / m.sum() ** 2 + made.glass[m].mean() for m in of)
-    by_shelf = np.nanmean(made.shelves[:, of[1]], axis=1) - np.nanmean(made.shelves[:, of[0]], axis=1)
+    by_shelf = made.shelves[:, of[1]].mean(axis=1) - made.shelves[:, of[0]].mean(axis=1)  # NaN on a shelf where a chip could not have fallen so far
     rest += (np.nanmax(by_shelf) - np.nanmin(by_shelf)) ** 2 / 12.0  # any shelf of the range as likely as another
     total = from_heat + rest
     dof = heat_dof * (total / from_heat) ** 2
