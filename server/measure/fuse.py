@@ -113,7 +113,9 @@ def _compared(asked: Asked, board: Board, ready: list[str], so_far: tuple) -> Re
         lanes.append(say.ratio_lane(label, ln, u, u95))
     check = _kiln(asked, board, made, curve)
     cautions = cautions + check[1] + _left_out(asked, board, ready)
-    sources = (*sources, f"The kelvins are read off the estimated viscosity curve of {asked.called(board.reference)}." if curve else f"The kelvins are read off the curve of {table('shift')['common_curve']['name']}: {table('shift')['common_curve']['citation']}.")
+    usual = table("shift")["common_curve"]
+    of_curve = f"estimated viscosity curve of {asked.called(board.reference)}" if curve else f"curve of {usual['name']}: {usual['citation']}"
+    sources = (*sources, f"The kelvins are read off the {of_curve}.")
     if len(used) < 2 * (1 + len(ready)):
         advice = [*advice, "Lay two chips of every glass in the next firing, on different places: one place of a shelf is some 5 K hotter than another."]
     sentence = f"Fired side by side to {number(board.peak_c)} °C, {'; '.join(said)}."
@@ -135,7 +137,8 @@ def _kiln(asked: Asked, board: Board, made: law.Doses, curve: tuple | None) -> t
     peak = law.peak_of_dose(float(made.ln[ours].mean()), hold * 60.0, rise / 3600.0, curve[0])
     rows = [("Kiln check", f"{asked.called(board.reference)} slumped as its estimate would at a peak of {number(peak)} °C (the curve alone may be off by {number(curve[1])} K)")]
     far = abs(peak - board.peak_c) > max(OFF_K, 2 * curve[1])
-    return rows, [f"The known glass tells a peak of {number(peak)} °C, the setup {number(board.peak_c)} °C: look at the thermocouple, or doubt the glass. The ratio itself does not depend on it much."] if far else []
+    words = f"The known glass tells a peak of {number(peak)} °C, the setup {number(board.peak_c)} °C: look at the thermocouple, or doubt the glass."
+    return rows, [f"{words} The ratio itself does not depend on it much."] if far else []
 
 
 def _left_out(asked: Asked, board: Board, ready: list[str]) -> list[str]:

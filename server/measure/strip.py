@@ -104,7 +104,10 @@ def _agreeing(read: Read, each: np.ndarray) -> tuple[Read, np.ndarray | None, li
 
 
 def _contradiction_advice() -> list[str]:
-    return ["Anneal the piece again and look once more: light that a bad annealing left is no misfit. A strip of the piece's own glass must stay dark.", "Check which strip is which glass, and read each joint again without looking at the first answer."]
+    return [
+        "Anneal the piece again and look once more: light that a bad annealing left is no misfit. A strip of the piece's own glass must stay dark.",
+        "Check which strip is which glass, and read each joint again without looking at the first answer.",
+    ]
 
 
 def _told(asked: Asked, read: Read, likelihood: np.ndarray, cautions: list[str]) -> Result:

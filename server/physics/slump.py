@@ -158,8 +158,8 @@ def _heat(made: Doses, slope_per_k: float) -> tuple[float, float]:
         n = int(ours.sum())
         squares += ((made.ln[ours] - made.ln[ours].mean()) ** 2).sum() - made.reading[ours].sum() * (n - 1) / n
         dof += n - 1
-    usual = (table("slump")["kiln"]["sd_k"] * slope_per_k) ** 2
-    return leaning_variance(max(0.0, float(squares)), dof, usual, table("pull")["heat"]["dof"])
+    rule = table("slump")["kiln"]
+    return leaning_variance(max(0.0, float(squares)), dof, (rule["sd_k"] * slope_per_k) ** 2, rule["dof"])
 
 
 def ln_ratio(made: Doses, a: str, b: str, slope_per_k: float) -> tuple[float, float, float]:
