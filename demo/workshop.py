@@ -1,4 +1,4 @@
-"""Fill a bench book with an invented workshop: own glasses and three bench days of torch trials.
+"""Fill a bench book with an invented workshop: own glasses, two finds on loan and three bench days of torch trials.
 
 Everything goes through the door that tablets use, and every run makes the very same entries.
 Times follow the order of what two grams do in a simple fuel-air torch: soft bead glass first, float glass later.
@@ -10,7 +10,8 @@ from datetime import UTC, datetime
 from math import exp
 from random import Random
 
-from demo.glasses import GLASSES, INVENTED, KEEPER, SITE, OwnAnalysis
+from demo.finds import FOOT, PANE, find_entries
+from demo.glasses import GLASSES, KEEPER, OwnAnalysis
 from server.errors import Refused
 from server.store.engine import Store
 from server.sync.push import Batch, push
@@ -45,8 +46,8 @@ HEATED = (
     Heated(16.4, 134.0, 41.0, own="natron"),
     Heated(18.6, 176.0, 48.0, own="wood-ash", times_a_day=2),
     Heated(17.6, 158.0, 43.0, key="modern-float", name="Modern float glass"),
-    Heated(16.0, 128.0, 44.0, own="natron", piece=f"{SITE}, find 17, chip of a vessel foot ({INVENTED})", times_a_day=1),
-    Heated(24.5, 188.0, 55.0, piece=f"{SITE}, find 44, window sherd ({INVENTED})", times_a_day=1),
+    Heated(16.0, 128.0, 44.0, own="natron", piece=FOOT, times_a_day=1),
+    Heated(24.5, 188.0, 55.0, piece=PANE, times_a_day=1),
 )
 NOTES = {
     2: "Bubbles came out while it went round.",
@@ -186,7 +187,10 @@ def batches() -> Iterator[tuple[int, list[dict]]]:
     glasses = {name: glass_entry(tablet, analysis, eve_ms + 60_000 * i) for i, (name, analysis) in enumerate(GLASSES.items())}
     keys = {name: entry["subject"] for name, entry in glasses.items()}
     yield eve_ms + 3_600_000, list(glasses.values())
-    yield from bench_days(tablet, keys)
+    days = list(bench_days(tablet, keys))
+    yield from days
+    heated = [entry for _, entries in days for entry in entries if entry["kind"] == "trial.started"]
+    yield days[-1][0] + 600_000, find_entries(Tablet(SEED + 1), keys["natron"], heated)
 
 
 def fill(store: Store) -> None:

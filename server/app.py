@@ -6,8 +6,12 @@ from fastapi import FastAPI
 from fastapi.responses import RedirectResponse
 
 from server import __version__
+from server.caution import caution
+from server.caution import routes as caution_routes
+from server.find import routes as find_routes
 from server.glass import routes as glass_routes
 from server.intake import routes as intake_routes
+from server.measure import routes as measure_routes
 from server.pair import routes as pair_routes
 from server.settings import Settings
 from server.standin import routes as standin_routes
@@ -16,8 +20,9 @@ from server.store.engine import Store
 from server.sync import routes as sync_routes
 from server.trial import routes as trial_routes
 from server.web import failure, shell
+from server.web.page import environment
 
-DOMAINS = (glass_routes, intake_routes, pair_routes, standin_routes, trial_routes, sync_routes)
+DOMAINS = (caution_routes, glass_routes, find_routes, intake_routes, pair_routes, standin_routes, trial_routes, measure_routes, sync_routes)
 
 
 def open_store(settings: Settings) -> Store:
@@ -40,6 +45,7 @@ def kept_offline() -> shell.Kept:
 def create_app(settings: Settings) -> FastAPI:
     """The whole app on one bench book."""
     store = open_store(settings)
+    environment().globals["cautions"] = caution.texts()
 
     @asynccontextmanager
     async def lifespan(_app: FastAPI):

@@ -6,11 +6,22 @@ from typing import Literal
 from pydantic import BaseModel, ConfigDict, Field
 from sqlmodel import Session
 
+from server.caution import caution
 from server.errors import Differs, Failure, Refused
+from server.find import log as find_log
 from server.glass import own
-from server.trial import log
+from server.measure import log as measure_log
+from server.trial import log, plan
 
-ACCEPT: dict[str, Callable[[Session, dict, int], str]] = {"trial": log.accept, "glass": own.accept}
+ACCEPT: dict[str, Callable[[Session, dict, int], str]] = {
+    "caution": caution.accept,
+    "find": find_log.accept,
+    "glass": own.accept,
+    "measure": measure_log.accept,
+    "piece": find_log.accept,
+    "plan": plan.accept,
+    "trial": log.accept,
+}
 MAX_ENTRIES = 500
 
 

@@ -2,7 +2,7 @@
 
 from typing import Annotated, Literal
 
-from pydantic import BaseModel, ConfigDict, Field, StringConstraints, TypeAdapter, model_validator
+from pydantic import BaseModel, ConfigDict, Field, StringConstraints, TypeAdapter, model_serializer, model_validator
 from sqlalchemy import BigInteger, Column, Index, Text
 from sqlmodel import Field as ColumnField
 from sqlmodel import SQLModel
@@ -15,8 +15,10 @@ NO_CONTROLS = r"^[^\x00-\x1f\x7f-\x9f]*$"
 
 Id = Annotated[str, StringConstraints(pattern=UUID)]
 Id7 = Annotated[str, StringConstraints(pattern=UUID7)]
+Line20 = Annotated[str, StringConstraints(max_length=20, pattern=NO_CONTROLS)]
 Line80 = Annotated[str, StringConstraints(max_length=80, pattern=NO_CONTROLS)]
 Line120 = Annotated[str, StringConstraints(max_length=120, pattern=NO_CONTROLS)]
+Line200 = Annotated[str, StringConstraints(max_length=200, pattern=NO_CONTROLS)]
 Line500 = Annotated[str, StringConstraints(max_length=500, pattern=NO_CONTROLS)]
 Text2000 = Annotated[str, StringConstraints(min_length=1, max_length=2000, pattern=NO_CONTROLS)]
 EpochMs = Annotated[int, Field(ge=0, le=MAX_EXACT_INT)]
@@ -44,8 +46,17 @@ class StartStamp(Stamp):
     stage: Literal["flame_in"]
 
 
+class KilnStamp(Stamp):
+    """The press as the glass leaves the kiln; the way to the flame is timed from it."""
+
+    stage: Literal["kiln_out"]
+
+
 class StartedBody(Strict):
-    """What is heated and how, with the press that started the clock."""
+    """What is heated and how, with the press that started the clock; in a session also its run, and the code on the dish.
+
+    What a later version added is left out where it says nothing, so that the seal of an older entry stays the same.
+    """
 
     glass_key: Line120 | None
     glass_name: Line120
@@ -57,6 +68,17 @@ class StartedBody(Strict):
     torch: Line500
     operator: Line80 | None
     press: StartStamp
+    piece_id: Id | None = None
+    session: Id | None = None
+    run: Annotated[int, Field(ge=0, le=999)] | None = None
+    code: Line20 = ""
+    out_of_kiln: KilnStamp | None = None
+    checked: list[Literal["weighed", "kiln"]] = Field(default=[], max_length=2)
+
+    @model_serializer(mode="wrap")
+    def _without_silent_additions(self, write):
+        silent = {"piece_id": None, "session": None, "run": None, "code": "", "out_of_kiln": None, "checked": []}
+        return {key: value for key, value in write(self).items() if key not in silent or value != silent[key]}
 
     @model_validator(mode="after")
     def _is_named_and_agreed(self) -> "StartedBody":
@@ -66,6 +88,15 @@ class StartedBody(Strict):
         if not (self.glass_name if self.piece is None else self.piece).strip():
             raise ValueError("what was heated has no name")
         return self
+
+
+class CorrectedBody(Strict):
+    """A press that came early or late: how many ms to add to it, and why. The press itself stays as it was made."""
+
+    entry: Id7
+    shift_ms: float = Field(ge=-60_000, le=60_000)
+    reason: Literal["late", "early", "slip", "other"]
+    text: Line200 = ""
 
 
 class TakenBackBody(Strict):
@@ -115,6 +146,11 @@ class TakenBack(Envelope):
     body: TakenBackBody
 
 
+class Corrected(Envelope):
+    kind: Literal["trial.corrected"]
+    body: CorrectedBody
+
+
 class Noted(Envelope):
     kind: Literal["trial.noted"]
     body: NotedBody
@@ -130,7 +166,7 @@ class Kept(Envelope):
     body: KeptBody
 
 
-EntryIn = TypeAdapter(Annotated[Started | Pressed | TakenBack | Noted | Abandoned | Kept, Field(discriminator="kind")])
+EntryIn = TypeAdapter(Annotated[Started | Pressed | TakenBack | Corrected | Noted | Abandoned | Kept, Field(discriminator="kind")])
 
 
 class TrialEntry(SQLModel, table=True):

@@ -7,10 +7,12 @@ from sqlalchemy import func
 from sqlmodel import Session, select
 
 from server.errors import Missing, Refused
+from server.store import log as bench
 from server.store import once
 from server.store.sequence import next_number
+from server.trial import plan
 from server.trial.entry import Envelope, EntryIn, TrialEntry
-from server.trial.timing import Trial, in_order, trial_from
+from server.trial.timing import Trial, in_order, trial_from, under_cover
 
 
 def reason_of(error: ValidationError) -> str:
@@ -56,8 +58,8 @@ def entries_of(session: Session, trial_id: str) -> list[dict]:
 
 
 def last_seq(session: Session) -> int:
-    """Number of the entry that came last; 0 when none has."""
-    return session.exec(select(func.max(TrialEntry.seq))).one() or 0
+    """Number of the entry of a trial or session that came last; 0 when none has."""
+    return max(session.exec(select(func.max(TrialEntry.seq))).one() or 0, bench.last_seq(session, "plan"))
 
 
 def _subjects(named: dict[str, str | None], limit: int | None):
@@ -70,13 +72,32 @@ def _subjects(named: dict[str, str | None], limit: int | None):
     return chosen.limit(limit) if limit else chosen
 
 
+def shown(trial: Trial, hidden: frozenset[str]) -> Trial:
+    """The trial, under cover where its session is still covered."""
+    return under_cover(trial) if trial.setup and trial.setup.get("session") in hidden else trial
+
+
+def of_session(session: Session, session_id: str) -> dict[int, list[Trial]]:
+    """The trials of a session by run, in the order in which they were made."""
+    starts = select(TrialEntry.subject).where(TrialEntry.kind == "trial.started", func.json_extract(TrialEntry.body, "$.session") == session_id)
+    gathered: dict[str, list[dict]] = {}
+    for row in session.exec(select(TrialEntry).where(TrialEntry.subject.in_(starts)).order_by(TrialEntry.at_ms)):
+        gathered.setdefault(row.subject, []).append(as_wire(row))
+    runs: dict[int, list[Trial]] = {}
+    for trial in (trial_from(entries) for entries in gathered.values()):
+        runs.setdefault(trial.setup["run"], []).append(trial)
+    return runs
+
+
 def trials(session: Session, glass_key: str | None = None, piece: str | None = None, limit: int | None = None) -> list[Trial]:
-    """Trials, newest start first; one whose start has not arrived stands on top."""
+    """Trials, newest start first; one whose start has not arrived stands on top. Those of a covered session tell no name and no time, and none belongs to a glass."""
     chosen = _subjects({"glass_key": glass_key, "piece": piece}, limit).subquery()
     gathered: dict[str, list[dict]] = {}
     for row in session.exec(select(TrialEntry).where(TrialEntry.subject.in_(select(chosen.c.subject)))):
         gathered.setdefault(row.subject, []).append(as_wire(row))
-    found = [trial_from(entries) for entries in gathered.values()]
+    hidden = plan.covered(session)
+    found = [shown(trial_from(entries), hidden) for entries in gathered.values()]
+    found = [trial for trial in found if trial.status != "covered" or (glass_key is None and piece is None)]
     return sorted(found, key=lambda t: (t.started_ms is None, t.started_ms or 0, t.id), reverse=True)
 
 

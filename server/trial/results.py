@@ -17,6 +17,7 @@ STATUS_WORDS = {
     "kept": "kept",
     "abandoned": "stopped",
     "incomplete": "entries still missing",
+    "covered": "covered until its blind session is closed",
 }
 REASON_WORDS = {"cracked": "cracked", "fell_off": "fell off", "torch_changed": "torch changed", "missed_press": "missed a press", "other": "other reason"}
 FLAG_WORDS = {
@@ -24,12 +25,13 @@ FLAG_WORDS = {
     "clock_set": "the tablet's clock was set in between",
     "across_reload": "the page was loaded anew in between",
     "clock_set_back": "the tablet's clock was set back, so the time is not known",
+    "corrected": "a press was corrected afterwards",
     "out_of_order": "presses out of order",
 }
 LANES = {"sag": "sags after", "round": "is round after", "glow": "loses its glow"}
 CSV_COLUMNS = (
     "trial_id,glass_key,glass_name,piece,consent,keeper,mass_g,preheat_c,torch,operator,started_utc,"
-    "sag_s,round_s,out_s,glow_s,status,reason,flags,note,device"
+    "sag_s,round_s,out_s,glow_s,status,reason,flags,note,device,session,run,code,handling_s"
 ).split(",")
 
 
@@ -143,11 +145,12 @@ def csv_row(trial: Trial) -> list:
     text = [harmless(str(setup.get(key) or "")) for key in ("glass_key", "glass_name", "piece")]
     agreed = {True: "yes", False: "no", None: ""}[setup.get("consent")]
     who = [harmless(str(setup.get(key) or "")) for key in ("torch", "operator")]
-    spans = [trial.spans.get(key) for key in ("sag", "round", "out", "glow")]
+    spans = [trial.spans.get(key) for key in ("sag", "round", "out", "glow", "handling")]
     times = ["" if s is None or s.seconds is None else f"{s.seconds:.3f}" for s in spans]
     return [
         trial.id, *text, agreed, harmless(str(setup.get("keeper") or "")), setup.get("mass_g", ""), setup.get("preheat_c", ""), *who,
-        utc(trial.started_ms), *times, trial.status, trial.reason or "", " ".join(trial.flags), harmless(" / ".join(trial.notes)), trial.device,
+        utc(trial.started_ms), *times[:4], trial.status, trial.reason or "", " ".join(trial.flags), harmless(" / ".join(trial.notes)), trial.device,
+        setup.get("session") or "", "" if setup.get("run") is None else setup["run"] + 1, harmless(setup.get("code", "")), times[4],
     ]  # fmt: skip
 
 

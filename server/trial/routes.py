@@ -7,7 +7,8 @@ from fastapi import APIRouter, Query, Request
 from fastapi.responses import HTMLResponse, Response
 
 from server.errors import Missing
-from server.trial import log, profile, results
+from server.trial import log, plan, profile, results
+from server.trial.queue import session_from
 from server.trial.timing import Trial, trial_from
 from server.web.page import environment, fragment, page
 
@@ -19,7 +20,7 @@ Piece = Annotated[str | None, Query(max_length=80)]
 
 def shell_pages() -> list[str]:
     """Pages that hold no server data: served from the tablet first."""
-    return ["/bench", "/bench/new", "/bench/run"]
+    return ["/bench", "/bench/new", "/bench/run", "/bench/plan", "/bench/session"]
 
 
 def fallback_pages() -> list[str]:
@@ -45,13 +46,26 @@ def run(request: Request) -> HTMLResponse:
     return page(request, "trial/run.html", place="bench")
 
 
+@router.get("/bench/plan")
+def plan_page(request: Request) -> HTMLResponse:
+    """What a session tries, how often, in which order."""
+    return page(request, "trial/plan.html", place="bench")
+
+
+@router.get("/bench/session")
+def session_page(request: Request) -> HTMLResponse:
+    """The dish that comes next."""
+    return page(request, "trial/session.html", place="bench")
+
+
 def _shown(request: Request, glass: str | None) -> dict:
     """What the list of trials needs: the trials of a glass or of all, and the number of the last entry."""
     with request.app.state.store.read() as session:
         seen = log.last_seq(session)
         trials = log.trials(session, glass or None, limit=SHOWN)
         glasses, pieces = log.glasses(session), log.pieces(session)
-    return {"pieces": pieces, "trials": trials, "seen": seen, "glasses": glasses, "glass": glass or "", "words": results}
+        sessions = [entry for entry in plan.entries(session) if entry["kind"] == "plan.made"][::-1]
+    return {"sessions": sessions, "pieces": pieces, "trials": trials, "seen": seen, "glasses": glasses, "glass": glass or "", "words": results}
 
 
 @router.get("/results")
@@ -126,4 +140,13 @@ def show(request: Request, trial_id: str) -> HTMLResponse:
     """Every entry of one trial, presses taken back included. Raises Missing."""
     with request.app.state.store.read() as session:
         entries = log.entries_of(session, trial_id)
-    return page(request, "trial/show.html", place="results", trial=trial_from(entries), entries=entries, words=results)
+        trial = log.shown(trial_from(entries), plan.covered(session))
+    return page(request, "trial/show.html", place="results", trial=trial, entries=[] if trial.status == "covered" else entries, words=results)
+
+
+@router.get("/results/session/{session_id}")
+def session_result_page(request: Request, session_id: str) -> HTMLResponse:
+    """A session: its order, what became of each dish, and whether the reference drifted. Raises Missing."""
+    with request.app.state.store.read() as session:
+        made = session_from(plan.entries_of(session, session_id), log.of_session(session, session_id))
+    return page(request, "trial/session_result.html", place="results", made=made, words=results)

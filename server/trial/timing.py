@@ -4,7 +4,7 @@ An entry is a dict as on the wire: id, kind, subject, n, device, at_ms, body. Al
 """
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 STAGES = ("flame_in", "sagged", "round", "flame_out", "glow_gone")
 SPANS = {"sag": ("flame_in", "sagged"), "round": ("flame_in", "round"), "out": ("flame_in", "flame_out"), "glow": ("flame_out", "glow_gone")}
@@ -13,7 +13,7 @@ DRIFT_MS = 200.0
 
 @dataclass(frozen=True)
 class Press:
-    """One press: wall and monotonic stamps in ms; `page` names the page load whose monotonic clock it was."""
+    """One press: wall and monotonic stamps in ms, as corrected; `page` names the page load whose monotonic clock it was."""
 
     id: str
     n: int
@@ -22,6 +22,7 @@ class Press:
     mono_ms: float
     page: str
     was_hidden: bool
+    shift_ms: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -73,6 +74,8 @@ def elapsed(first: Press, second: Press, was_hidden: bool) -> Span:
         slept = wall > mono and was_hidden
         chosen = wall if slept else mono
         flags.append("screen_slept" if slept else "clock_set")
+    if first.shift_ms or second.shift_ms:
+        flags.append("corrected")
     if chosen < 0:
         return Span(None, (*flags, "clock_set_back"))
     return Span(chosen / 1000, tuple(flags))
@@ -84,10 +87,20 @@ def in_order(entries: Iterable[dict]) -> list[dict]:
     return sorted(once.values(), key=lambda e: (e["n"], e["at_ms"], e["id"]))
 
 
-def _press(entry: dict) -> Press:
+def _press(entry: dict, shifts: dict[str, float]) -> Press:
     body = entry["body"]
     stamp = body["press"] if entry["kind"] == "trial.started" else body
-    return Press(entry["id"], entry["n"], stamp["stage"], stamp["wall_ms"], stamp["mono_ms"], stamp["page"], stamp["was_hidden"])
+    shift = shifts.get(entry["id"], 0.0)
+    return Press(entry["id"], entry["n"], stamp["stage"], stamp["wall_ms"] + shift, stamp["mono_ms"] + shift, stamp["page"], stamp["was_hidden"], shift)
+
+
+def _handling(setup: dict | None, presses: dict[str, Press]) -> Span | None:
+    """The way from kiln to flame; its first press travels inside the start."""
+    stamp = (setup or {}).get("out_of_kiln")
+    if not stamp or "flame_in" not in presses:
+        return None
+    flame = presses["flame_in"]
+    return elapsed(Press("", flame.n, "kiln_out", stamp["wall_ms"], stamp["mono_ms"], stamp["page"], stamp["was_hidden"]), flame, flame.was_hidden)
 
 
 def _span(presses: dict[str, Press], every: list[Press], start: str, end: str) -> Span | None:
@@ -112,24 +125,32 @@ def _status(kinds: set[str], valid: list[Press], is_ordered: bool) -> str:
     return "running" if valid else "ready"
 
 
+def under_cover(trial: Trial) -> Trial:
+    """The trial of a blind session while that runs: the code on its dish, no name and no time."""
+    setup = {**trial.setup, "glass_key": None, "glass_name": f"Dish {trial.setup.get('code') or '?'}", "piece": None, "mass_g": "", "preheat_c": None, "torch": "", "operator": None, "keeper": None, "consent": None}
+    return replace(trial, status="covered", setup=setup, presses={}, spans={}, flags=(), notes=(), reason=None)
+
+
 def trial_from(entries: Iterable[dict]) -> Trial:
     """The trial that these entries (all of one subject, at least one) describe."""
     entries = in_order(entries)
     bodies = {kind: [e["body"] for e in entries if e["kind"] == kind] for kind in {e["kind"] for e in entries}}
     taken_back = frozenset(body["entry"] for body in bodies.get("trial.taken_back", ()))
-    every = [_press(e) for e in entries if e["kind"] in ("trial.started", "trial.pressed")]
+    shifts = {body["entry"]: body["shift_ms"] for body in bodies.get("trial.corrected", ())}
+    every = [_press(e, shifts) for e in entries if e["kind"] in ("trial.started", "trial.pressed")]
     valid = [p for p in every if p.id not in taken_back]
     presses: dict[str, Press] = {}
     for press in valid:
         presses.setdefault(press.stage, press)
-    found = {name: _span(presses, every, *ends) for name, ends in SPANS.items()}
+    setup = next(iter(bodies.get("trial.started", ())[::-1]), None)
+    found = {"handling": _handling(setup, presses)} | {name: _span(presses, every, *ends) for name, ends in SPANS.items()}
     spans = {name: span for name, span in found.items() if span}
     is_ordered = [p.stage for p in valid] == list(STAGES[: len(valid)])
     flags = {flag for span in spans.values() for flag in span.flags} | (set() if is_ordered else {"out_of_order"})
     return Trial(
         id=entries[0]["subject"],
         status=_status(set(bodies), valid, is_ordered),
-        setup=next(iter(bodies.get("trial.started", ())[::-1]), None),
+        setup=setup,
         device=entries[0]["device"],
         presses=presses,
         spans=spans,

@@ -18,14 +18,14 @@ ROOT = PACKED if PACKED.is_dir() else SERVER.parent
 TEMPLATES = ROOT / "templates"
 STATIC = ROOT / "static"
 
-PLACES = (("glasses", "Glasses", "/glass"), ("bench", "Bench", "/bench"), ("results", "Results", "/results"))
+PLACES = (("glasses", "Glasses", "/glass"), ("finds", "Finds", "/finds"), ("bench", "Bench", "/bench"), ("results", "Results", "/results"))
 
 
 @cache
 def version() -> str:
-    """Hash over every template and static file and the model data: the name of this very app."""
+    """Hash over every template, static file and data file: the name of this very app."""
     found = hashlib.sha256()
-    for folder in (TEMPLATES, STATIC, SERVER / "physics" / "data", SERVER / "glass" / "data"):
+    for folder in (TEMPLATES, STATIC, *sorted(SERVER.glob("*/data"))):
         for path in sorted(folder.rglob("*")):
             if path.is_file():
                 found.update(str(path.relative_to(folder)).encode())

@@ -5,6 +5,11 @@ import { flush, onDesk } from "./push.js";
 const WORDS = {
   "trial.started": "Into the flame", "trial.pressed": "A press", "trial.taken_back": "A press taken back", "trial.noted": "A note",
   "trial.abandoned": "A trial stopped", "trial.kept": "A trial kept", "glass.added": "An own glass",
+  "find.opened": "A find", "find.changed": "A find changed", "find.consent": "What the keeper said", "piece.added": "A piece", "piece.changed": "A piece changed",
+  "piece.weighed": "A weighing", "piece.cut": "A cut", "piece.used": "A use in a test", "piece.lost": "A loss", "piece.returned": "A return", "piece.undone": "A row taken back", "piece.photo": "A photo",
+  "measure.started": "A measured test set up", "measure.read": "A reading", "measure.photo": "A photo", "measure.noted": "A note", "measure.kept": "A measured test kept", "measure.abandoned": "A measured test stopped",
+  "trial.corrected": "A press corrected", "plan.made": "A session planned", "plan.conditions": "A change of conditions", "plan.unblinded": "An uncovering", "plan.skipped": "A dish left out",
+  "plan.done": "A dish done", "plan.closed": "A session closed", "caution.read": "A caution read",
 };
 const MAX_ROWS = 100;
 let names = new Map();
@@ -33,10 +38,12 @@ function leadFor(waiting, refused) {
   return `${parts.join(", ")}. Nothing is lost: all of it is kept here.`;
 }
 
-/** What an entry is about: the piece or glass of its trial, or the own glass's name. */
+const NAMING = new Set(["trial.started", "glass.added", "find.opened", "piece.added"]);
+
+/** What an entry is about: the piece or glass of its trial, the own glass's name, the find or piece. */
 function namesIn(entries) {
-  const starts = entries.filter((entry) => entry.kind === "trial.started" || entry.kind === "glass.added");
-  return new Map(starts.map(({ subject, body }) => [subject, body.piece ?? body.glass_name ?? body.name]));
+  const starts = entries.filter((entry) => NAMING.has(entry.kind));
+  return new Map(starts.map(({ subject, body }) => [subject, body.piece ?? body.label ?? body.name ?? (body.number ? `find ${body.number}` : body.glass_name)]));
 }
 
 async function show() {

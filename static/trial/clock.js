@@ -6,7 +6,7 @@ export function stampNow(page) {
   return { wall_ms: Date.now(), mono_ms: performance.now(), page };
 }
 
-/** {seconds, flags}; seconds is null where no clock can say. wasHidden: the page was out of sight in between. */
+/** {seconds, flags}; a press may carry shift_ms, already in its stamps. seconds is null where no clock can say. wasHidden: the page was out of sight in between. */
 export function elapsed(first, second, wasHidden) {
   const wall = second.wall_ms - first.wall_ms;
   const mono = second.mono_ms - first.mono_ms;
@@ -20,5 +20,6 @@ export function elapsed(first, second, wasHidden) {
     chosen = slept ? wall : mono;
     flags.push(slept ? "screen_slept" : "clock_set");
   }
+  if (first.shift_ms || second.shift_ms) flags.push("corrected");
   return chosen < 0 ? { seconds: null, flags: [...flags, "clock_set_back"] } : { seconds: chosen / 1000, flags };
 }

@@ -17,3 +17,8 @@ export function dropDraft(trialId) {
 export function setupOf({ press: _press, ...setup }) {
   return setup;
 }
+
+/** The same glass once more, outside any session. */
+export function onceMore({ session: _session, run: _run, code: _code, out_of_kiln: _stamp, checked: _checked, ...setup }) {
+  return { ...setup, ...(setup.piece ? { consent: null } : {}) };
+}

@@ -1,40 +1,11 @@
-// Glasses that can be chosen: the catalogue as last seen from the desk, and own glasses added on this tablet.
-import { entriesOfKind } from "../web/outbox.js";
-import { plain, queryWords } from "../web/search.js";
+// Glasses for a trial: all that can be chosen, and those timed last on this tablet.
+import { quickFrom } from "../web/glasses.js";
 import { earlierSetups } from "./trials.js";
 
-const PATIENCE_MS = 5000;
-const MAX_CHIPS = 4;
-
-async function catalogue() {
-  try {
-    const answer = await fetch("/glass/names.json", { signal: AbortSignal.timeout(PATIENCE_MS) });
-    return answer.ok ? await answer.json() : [];
-  } catch (error) {
-    console.warn("no catalogue here:", error.message);
-    return [];
-  }
-}
-
-/** [{key, name, family}], own glasses first, each key once. */
-export async function everyGlass() {
-  const own = (await entriesOfKind("glass.added")).map((entry) => ({ key: entry.subject, name: entry.body.name, family: "own glass" }));
-  const known = [...own, ...(await catalogue())];
-  return [...new Map(known.map((glass) => [glass.key, glass])).values()];
-}
+export { everyGlass, matching } from "../web/glasses.js";
 
 /** Glasses used last on this tablet, then the catalogue's first, up to four. */
 export async function quickGlasses(known) {
-  const used = (await earlierSetups()).filter((s) => !s.piece && s.glass_name).map((s) => ({ key: s.glass_key, name: s.glass_name }));
-  const once = new Map();
-  for (const glass of [...used, ...known]) if (!once.has(glass.key ?? glass.name)) once.set(glass.key ?? glass.name, glass);
-  return { chips: [...once.values()].slice(0, MAX_CHIPS), isUsed: used.length > 0 };
-}
-
-/** Glasses that hold every word that was typed, those that begin with it first. */
-export function matching(known, typed) {
-  const words = queryWords(typed);
-  const fits = (glass) => words.every((word) => plain(`${glass.name} ${glass.family ?? ""}`).includes(word));
-  const starts = (glass) => Number(!plain(glass.name).startsWith(words[0] ?? ""));
-  return known.filter(fits).sort((a, b) => starts(a) - starts(b) || a.name.localeCompare(b.name));
+  const used = (await earlierSetups()).filter((s) => !s.piece && !s.session && s.glass_name).map((s) => ({ key: s.glass_key, name: s.glass_name }));
+  return { chips: quickFrom(used, known), isUsed: used.length > 0 };
 }

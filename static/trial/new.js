@@ -1,4 +1,5 @@
 // The form of a new trial. Nothing is recorded here: the choice travels to the run page and becomes an entry with the first press.
+import { chosenPiece, knownPieces, piecesLike, pieceWords, standing } from "../find/uses.js";
 import { newId } from "../web/outbox.js";
 import { draftOf, saveDraft } from "./draft.js";
 import { everyGlass, matching, quickGlasses } from "./glasses.js";
@@ -9,7 +10,7 @@ const MASS_G = { low: 0.5, high: 5, most: 1000 };
 const PREHEAT_C = { low: -50, high: 1500 };
 const at = (id) => document.getElementById(id);
 const asked = new URLSearchParams(location.search);
-const state = { known: [], chosen: null };
+const state = { known: [], chosen: null, pieces: [], piece: null };
 
 const oneLine = (text) => text.replace(/[\u0000-\u001f\u007f-\u009f]+/g, " ").trim();
 const isPiece = () => document.querySelector("[name=what]:checked").value === "piece";
@@ -49,6 +50,51 @@ function showWhat() {
   at("chosen-word").textContent = isPiece() ? "Taken for" : "Glass";
 }
 
+function choosePiece(one) {
+  state.piece = one;
+  if (one) {
+    const { piece, glass_key, glass_name, keeper } = chosenPiece(one);
+    at("piece").value = piece;
+    at("keeper").value = keeper ?? "";
+    choose(glass_name ? { key: glass_key, name: glass_name } : null);
+  }
+  at("consent-part").hidden = Boolean(one);
+  showPieces();
+  showAgainst();
+}
+
+function showPieces() {
+  const typed = oneLine(at("piece").value);
+  const found = state.piece || !state.pieces.length ? [] : (typed ? piecesLike(state.pieces, typed) : state.pieces).slice(0, MAX_CHOICES);
+  at("pieces").replaceChildren(...found.map((one) => {
+    const button = Object.assign(document.createElement("button"), { type: "button", className: "chip", textContent: pieceWords(one) });
+    button.addEventListener("click", () => choosePiece(one));
+    const item = document.createElement("li");
+    item.append(button);
+    return item;
+  }));
+}
+
+const objections = () => (isPiece() && state.piece ? standing(state.piece, numberIn("mass"), "flame") : { blocks: [], warns: [] });
+
+function showAgainst() {
+  const { blocks, warns } = objections();
+  const isBlocked = blocks.length > 0;
+  at("against").hidden = !isBlocked && !warns.length;
+  at("against-head").textContent = isBlocked ? "This piece is not heated." : "Something speaks against it.";
+  at("against-list").replaceChildren(...[...blocks, ...warns].map((text) => Object.assign(document.createElement("li"), { textContent: text })));
+  at("against-link").hidden = !isBlocked;
+  if (state.piece?.find) at("against-link").querySelector("a").href = `/finds/find?f=${state.piece.find.id}`;
+  at("all-the-same-part").hidden = isBlocked;
+}
+
+// What speaks against heating a piece: blocked outright, or only after the person has said that they know.
+function objection() {
+  const { blocks, warns } = objections();
+  if (blocks.length) return "This piece is not heated: see above.";
+  return warns.length && !at("all-the-same").checked ? "Say above that you go on all the same, or take another piece." : "";
+}
+
 // A glass chosen for one kind of trial is never carried over to the other unseen.
 function turn() {
   choose(null);
@@ -77,7 +123,7 @@ function isWrong(setup) {
   const wrong = [
     complain("glass-error", !setup.piece && !isPiece() && !state.chosen ? "Choose the glass first." : ""),
     complain("piece-error", isPiece() && !setup.piece ? "Give the find its number or label." : ""),
-    complain("consent-error", isPiece() && !setup.consent ? "Without the keeper's agreement the piece is not heated." : ""),
+    complain("consent-error", isPiece() && !state.piece && !setup.consent ? "Without the keeper's agreement the piece is not heated." : objection()),
     complain("number-error", numbersWrong(setup.mass_g, setup.preheat_c)),
   ];
   return wrong.includes(true);
@@ -88,7 +134,8 @@ function setupNow() {
     glass_key: state.chosen?.key ?? null,
     glass_name: state.chosen?.name ?? "",
     piece: isPiece() ? oneLine(at("piece").value) || null : null,
-    consent: isPiece() ? at("consent").checked : null,
+    consent: isPiece() ? at("consent").checked || Boolean(state.piece && !objections().blocks.length) : null,
+    ...(isPiece() && state.piece ? { piece_id: state.piece.piece.id } : {}),
     keeper: isPiece() ? oneLine(at("keeper").value) || null : null,
     mass_g: numberIn("mass"),
     preheat_c: numberIn("preheat"),
@@ -137,11 +184,25 @@ function connect() {
   at("form").addEventListener("submit", toTheFlame);
   at("search").addEventListener("input", showChoices);
   at("mass").addEventListener("input", showMass);
+  at("mass").addEventListener("input", showAgainst);
+  at("piece").addEventListener("input", () => choosePiece(null));
   at("change").addEventListener("click", () => {
     choose(null);
     at("search").focus();
   });
   for (const radio of document.querySelectorAll("[name=what]")) radio.addEventListener("change", turn);
+}
+
+// A piece that the address or the draft names is chosen as soon as the finds are read.
+async function findPieces() {
+  state.pieces = await knownPieces();
+  const named = asked.get("piece") ?? draftOf(asked.get("again") ?? "")?.piece_id;
+  const one = state.pieces.find(({ piece }) => piece.id === named);
+  if (one) {
+    document.querySelector("[name=what][value=piece]").checked = true;
+    showWhat();
+    choosePiece(one);
+  } else showPieces();
 }
 
 fill((await earlierSetups())[0], draftOf(asked.get("again") ?? ""));
@@ -151,6 +212,7 @@ chooseFirst(await quickGlasses([]));
 connect();
 at("to-the-flame").disabled = false; // before this the browser would send the form by itself
 showChips(await quickGlasses([]));
+await findPieces();
 state.known = await everyGlass();
 showChips(await quickGlasses(state.known));
 const named = state.known.find((glass) => glass.key === state.chosen?.key);

@@ -1,30 +1,42 @@
 // The run page: presses in, stored first, then shown. The state is always what the stored entries say.
 import { Behind, NotKept, entriesOf, newId, onChange, recordAt } from "../web/outbox.js";
 import { answerPress, keepAwake, letSleep, switchSound, wakeSound } from "./awake.js";
-import { draftOf, dropDraft, saveDraft, setupOf } from "./draft.js";
+import { correcting } from "./correct.js";
+import { recordUse } from "../find/finds.js";
+import { draftOf, dropDraft, onceMore, saveDraft, setupOf } from "./draft.js";
 import "./mandrel.js";
 import { ownTrial } from "./owner.js";
 import { watchPresses } from "./press.js";
 import { rescueFor } from "./rescue.js";
+import { allSessions } from "./session.js";
+import { STAGE_WORDS } from "./stages.js";
 import { trialFrom } from "./trials.js";
 import { render, say, showAlarm, showClock } from "./view.js";
+import { countAloud, speak, switchVoice } from "./voice.js";
 
 const TOO_SOON_MS = 500;
 const at = (id) => document.getElementById(id);
 const trialId = new URLSearchParams(location.search).get("t") ?? "";
-const state = { page: newId(), stored: [], trial: trialFrom([]), setup: null, isOwner: true, wasHidden: false, lastPress: -Infinity, queue: Promise.resolve() };
+const state = { page: newId(), stored: [], trial: trialFrom([]), setup: null, isOwner: true, isCovered: false, wasHidden: false, lastPress: -Infinity, queue: Promise.resolve() };
 const rescue = rescueFor(trialId, onRescued);
 
 function derive() {
   state.trial = trialFrom([...state.stored, ...rescue.held()]);
   if (!state.stored.length && !rescue.held().length) state.trial.status = "ready";
   state.setup = state.trial.setup ? setupOf(state.trial.setup) : draftOf(trialId);
+  const isOnItsWay = state.setup?.session && !state.setup.out_of_kiln && !state.trial.presses.flame_in;
+  state.next = isOnItsWay ? "kiln_out" : state.trial.next;
   render(state);
 }
 
 async function load() {
   state.stored = await entriesOf(trialId);
   derive();
+  const session = state.setup?.session && (await allSessions()).find((one) => one.id === state.setup.session);
+  if (session?.isCovered !== state.isCovered) {
+    state.isCovered = Boolean(session?.isCovered);
+    render(state);
+  }
   if (rescue.held().length) showAlarm(rescue.held(), state.trial, "These are not in the store yet:");
 }
 
@@ -60,19 +72,46 @@ async function keep(kind, body, at_ms = Date.now()) {
   return true;
 }
 
+// The way from kiln to flame begins before there is an entry: the stamp waits in the draft and travels inside the start.
+function leaveKiln(stamp) {
+  saveDraft(trialId, { ...state.setup, out_of_kiln: { stage: "kiln_out", ...stamp, page: state.page, was_hidden: state.wasHidden } });
+  state.wasHidden = document.visibilityState === "hidden";
+  derive();
+  answered("kiln_out");
+}
+
+function answered(stage) {
+  answerPress(at("press"));
+  speak(STAGE_WORDS[stage]);
+}
+
 async function storePress(stamp) {
-  const stage = state.trial.next;
+  const stage = state.next;
+  if (stage === "kiln_out" && state.isOwner && state.setup) return leaveKiln(stamp);
   if (!state.isOwner || !stage || !["ready", "running"].includes(state.trial.status)) return;
   const press = { stage, ...stamp, page: state.page, was_hidden: state.wasHidden };
   const isStart = stage === "flame_in";
   const write = () => keep(isStart ? "trial.started" : "trial.pressed", isStart ? { ...state.setup, press } : press, stamp.wall_ms);
   let isIn = await write();
-  if (!isIn && state.trial.next === stage) isIn = await write(); // another tab recorded something else in between
+  if (!isIn && state.next === stage) isIn = await write(); // another tab recorded something else in between
   if (!isIn) return;
   state.wasHidden = document.visibilityState === "hidden";
-  answerPress(at("press"));
-  if (isStart) dropDraft(trialId);
+  answered(stage);
+  if (isStart) takeFromLedger();
   if (!state.trial.next) settleDown();
+}
+
+// What goes into the flame is gone from the piece: its ledger says so, once for each trial.
+async function takeFromLedger() {
+  dropDraft(trialId);
+  const { piece_id, mass_g } = state.setup;
+  if (!piece_id) return;
+  try {
+    await recordUse(piece_id, { mass_g, test: "flame", trial: trialId });
+  } catch (error) {
+    if (!(error instanceof NotKept)) throw error;
+    say(`The ledger of the piece was not written: ${error.message}`);
+  }
 }
 
 function settleDown() {
@@ -90,8 +129,13 @@ function onPress(stamp) {
 
 async function takeBack() {
   const { last } = state.trial;
-  if (!last) return;
-  await keep("trial.taken_back", { entry: last.id });
+  if (!last && !state.setup?.out_of_kiln) return;
+  if (last) await keep("trial.taken_back", { entry: last.id });
+  else {
+    const { out_of_kiln: _stamp, ...setup } = state.setup;
+    saveDraft(trialId, setup);
+    derive();
+  }
   document.activeElement?.blur(); // so that a pedal presses again
   state.lastPress = -Infinity;
 }
@@ -110,13 +154,14 @@ async function note() {
 
 async function keepTrial() {
   await note();
-  await keep("trial.kept", {});
-  at("again").focus();
+  if (!(await keep("trial.kept", {})) || rescue.held().length) return;
+  if (state.setup.session) location.assign(`/bench/session?s=${state.setup.session}`);
+  else at("again").focus();
 }
 
 function again() {
   const next = newId();
-  saveDraft(next, { ...state.setup, ...(state.setup.piece ? { consent: null } : {}) });
+  saveDraft(next, onceMore(state.setup));
   location.assign(state.setup.piece ? `/bench/new?again=${next}` : `/bench/run?t=${next}`);
 }
 
@@ -133,7 +178,7 @@ function onVisibility() {
 }
 
 function tick() {
-  if (state.trial.status === "running") showClock(state);
+  if (state.trial.status === "running" || (state.trial.status === "ready" && state.setup?.out_of_kiln)) countAloud(showClock(state));
   requestAnimationFrame(tick);
 }
 
@@ -156,6 +201,12 @@ function connect() {
   at("save-note").addEventListener("click", note);
   at("again").addEventListener("click", again);
   at("mirror").addEventListener("click", mirror);
+  at("move-press").addEventListener("click", correcting(() => state.trial, (body) => keep("trial.corrected", body)));
+  at("voice").addEventListener("click", () => {
+    switchVoice();
+    render(state);
+    document.activeElement?.blur();
+  });
   at("sound").addEventListener("click", () => {
     switchSound();
     render(state);

@@ -2,6 +2,7 @@
 export const STAGES = ["flame_in", "sagged", "round", "flame_out", "glow_gone"];
 
 export const STAGE_WORDS = {
+  kiln_out: "Out of the kiln",
   flame_in: "Into the flame",
   sagged: "Sagged",
   round: "Round",
@@ -10,6 +11,7 @@ export const STAGE_WORDS = {
 };
 
 export const STAGE_HINTS = {
+  kiln_out: "press as it leaves the kiln; the way to the flame is timed",
   flame_in: "press as the glass meets the flame; the clock starts",
   sagged: "press when it has softened and sagged",
   round: "press when it is evenly round",
@@ -39,5 +41,6 @@ export const FLAG_WORDS = {
   clock_set: "The tablet's clock was set in between; the time is from the running clock.",
   across_reload: "The page was loaded anew in between; the time is from the wall clock.",
   clock_set_back: "The tablet's clock was set back in between; this time is not known.",
+  corrected: "A press was corrected afterwards; the original stands in the book.",
   out_of_order: "The presses are out of order.",
 };

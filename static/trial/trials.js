@@ -1,5 +1,5 @@
 // The entries of a trial -> how it stands, for display. Same rule as server/trial/timing.py; a test holds both together.
-import { entriesOfKind, everyEntry } from "../web/outbox.js";
+import { entriesOfDomain, entriesOfKind } from "../web/outbox.js";
 import { elapsed } from "./clock.js";
 import { STAGES } from "./stages.js";
 
@@ -11,8 +11,16 @@ function inOrder(entries) {
   return once.sort((a, b) => a.n - b.n || a.at_ms - b.at_ms || (a.id < b.id ? -1 : 1));
 }
 
-function pressOf({ id, n, kind, body }) {
-  return { id, n, ...(kind === "trial.started" ? body.press : body) };
+function pressOf({ id, n, kind, body }, shifts) {
+  const stamp = kind === "trial.started" ? body.press : body;
+  const shift_ms = shifts.get(id) ?? 0;
+  return { id, n, ...stamp, wall_ms: stamp.wall_ms + shift_ms, mono_ms: stamp.mono_ms + shift_ms, shift_ms };
+}
+
+// The way from kiln to flame; its first press travels inside the start.
+function handlingOf(setup, presses) {
+  if (!setup?.out_of_kiln || !presses.flame_in) return null;
+  return elapsed(setup.out_of_kiln, presses.flame_in, presses.flame_in.was_hidden);
 }
 
 function spanOf(presses, every, [start, end]) {
@@ -35,12 +43,16 @@ export function trialFrom(entries) {
   const sorted = inOrder(entries);
   const ofKind = (kind) => sorted.filter((entry) => entry.kind === kind).map((entry) => entry.body);
   const takenBack = new Set(ofKind("trial.taken_back").map((body) => body.entry));
-  const every = sorted.filter((e) => e.kind === "trial.started" || e.kind === "trial.pressed").map(pressOf);
+  const shifts = new Map(ofKind("trial.corrected").map((body) => [body.entry, body.shift_ms]));
+  const every = sorted.filter((e) => e.kind === "trial.started" || e.kind === "trial.pressed").map((e) => pressOf(e, shifts));
   const valid = every.filter((press) => !takenBack.has(press.id));
   const presses = {};
   for (const press of valid) presses[press.stage] ??= press;
   const isOrdered = valid.every((press, i) => press.stage === STAGES[i]);
+  const setup = ofKind("trial.started").at(-1) ?? null;
   const spans = {};
+  const handling = handlingOf(setup, presses);
+  if (handling) spans.handling = handling;
   for (const [name, ends] of Object.entries(SPANS)) {
     const span = spanOf(presses, every, ends);
     if (span) spans[name] = span;
@@ -50,7 +62,7 @@ export function trialFrom(entries) {
   return {
     id: sorted[0]?.subject ?? null,
     status: statusOf(new Set(sorted.map((e) => e.kind)), valid, isOrdered),
-    setup: ofKind("trial.started").at(-1) ?? null,
+    setup,
     presses,
     spans,
     flags: [...flags].sort(),
@@ -83,7 +95,7 @@ export function nameOf(setup) {
 /** Every trial on this tablet, newest first, each with `mark`: refused, waiting or sent. */
 export async function everyTrial() {
   const groups = new Map();
-  for (const entry of (await everyEntry()).filter((e) => e.kind.startsWith("trial."))) {
+  for (const entry of await entriesOfDomain("trial")) {
     groups.set(entry.subject, [...(groups.get(entry.subject) ?? []), entry]);
   }
   const trials = [...groups.values()].map((entries) => ({

@@ -3,9 +3,11 @@ import { isSoundOn } from "./awake.js";
 import { elapsed, stampNow } from "./clock.js";
 import { FLAG_WORDS, REASONS, STAGE_HINTS, STAGE_WORDS, STATUS_WORDS } from "./stages.js";
 import { mandrelText, nameOf, seconds } from "./trials.js";
+import { hasVoice, isVoiceOn } from "./voice.js";
 
 const at = (id) => document.getElementById(id);
 const ROWS = [
+  ["handling", "On the way", "from kiln to flame"],
   ["sag", "Sagged", "from into the flame"],
   ["round", "Round", "from into the flame"],
   ["out", "Out of the flame", "from into the flame"],
@@ -22,23 +24,40 @@ function stand(state) {
   return ["ready", "running"].includes(state.trial.status) ? "press" : "summary";
 }
 
-/** The running clock, from the stored start; nothing is counted up. */
+function sinceWords({ presses }, onItsWay) {
+  if (presses.flame_out) return "since out of the flame";
+  if (presses.flame_in) return "since into the flame";
+  return onItsWay ? "since out of the kiln" : "";
+}
+
+/** The running clock, from the stored start; nothing is counted up. Returns the seconds shown, null for none. */
 export function showClock(state) {
   const { presses, spans, hiddenAfter } = state.trial;
-  const start = presses.flame_out ?? presses.flame_in;
-  at("clock-word").textContent = presses.flame_out ? "since out of the flame" : presses.flame_in ? "since into the flame" : "";
-  if (spans.glow) at("clock").textContent = seconds(spans.glow.seconds);
-  else if (!start) at("clock").textContent = "0.0";
-  else at("clock").textContent = seconds(elapsed(start, stampNow(state.page), state.wasHidden || hiddenAfter(start)).seconds);
+  const onItsWay = state.setup?.out_of_kiln;
+  const start = presses.flame_out ?? presses.flame_in ?? onItsWay;
+  at("clock-word").textContent = sinceWords(state.trial, onItsWay);
+  const now = spans.glow?.seconds ?? (start ? elapsed(start, stampNow(state.page), state.wasHidden || hiddenAfter(start)).seconds : null);
+  at("clock").textContent = start ? seconds(now) : "0.0";
+  return now;
+}
+
+/** What was heated; while a session is covered only the code on its dish. */
+function nameHere({ setup, isCovered }) {
+  return isCovered ? `Dish ${setup.code}` : nameOf(setup);
 }
 
 function showPress(state) {
-  const { next, presses, status } = state.trial;
+  const { next } = state;
+  const { presses, status } = state.trial;
   at("press-word").textContent = next ? STAGE_WORDS[next] : "";
   at("press-hint").textContent = next ? STAGE_HINTS[next] : "";
-  show("take-back", Boolean(presses.flame_in));
+  show("take-back", Boolean(presses.flame_in || state.setup.out_of_kiln));
   show("stop", status === "running");
-  for (const id of ["leave", "sound", "mirror", "ready-caution"]) show(id, status === "ready");
+  const isWaiting = status === "ready" && !state.setup.out_of_kiln;
+  for (const id of ["leave", "sound", "mirror", "ready-caution"]) show(id, isWaiting);
+  show("voice", isWaiting && hasVoice());
+  at("voice").textContent = isVoiceOn() ? "Voice on" : "Voice off";
+  at("leave").href = state.setup.session ? `/bench/session?s=${state.setup.session}` : "/bench";
   at("sound").textContent = isSoundOn() ? "Sound on" : "Sound off";
 }
 
@@ -62,16 +81,22 @@ function leadSentence(trial) {
   return `${STATUS_WORDS[trial.status][0].toUpperCase()}${STATUS_WORDS[trial.status].slice(1)}.`;
 }
 
-function showSummary({ trial, setup }) {
+function showSummary(state) {
+  const { trial, setup } = state;
   at("summary-lead").textContent = leadSentence(trial);
-  at("summary-name").textContent = nameOf(setup);
+  at("summary-name").textContent = nameHere(state);
   at("summary-line").setAttribute("stages", mandrelText(trial));
-  at("times").replaceChildren(...ROWS.map((row) => timeRow(trial, row)));
+  at("times").replaceChildren(...ROWS.filter(([key]) => key !== "handling" || trial.spans.handling).map((row) => timeRow(trial, row)));
   at("flags").replaceChildren(...trial.flags.map((flag) => line(FLAG_WORDS[flag])));
   at("notes").replaceChildren(...trial.notes.map(line));
   const isDone = trial.status === "done";
   for (const id of ["keep", "summary-back", "summary-stop"]) show(id, isDone);
-  show("again", trial.status === "kept" || trial.status === "abandoned");
+  show("move-press", trial.status !== "abandoned");
+  const isSettled = trial.status === "kept" || trial.status === "abandoned";
+  show("again", isSettled && !setup.session);
+  show("to-session", isSettled && Boolean(setup.session));
+  at("to-session").href = `/bench/session?s=${setup.session}`;
+  at("keep").textContent = setup.session ? "Keep, on to the next dish" : "Keep";
 }
 
 /** Everything but the clock. */
@@ -81,8 +106,8 @@ export function render(state) {
   document.body.dataset.part = found;
   at("press").hidden = found !== "press";
   if (found === "nothing") return;
-  at("run-name").textContent = nameOf(state.setup);
-  at("elsewhere-name").textContent = nameOf(state.setup);
+  at("run-name").textContent = nameHere(state);
+  at("elsewhere-name").textContent = nameHere(state);
   at("run-line").setAttribute("stages", mandrelText(state.trial));
   if (found === "press") showPress(state);
   if (found === "summary") showSummary(state);

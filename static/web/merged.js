@@ -1,5 +1,5 @@
 // Entries of some kinds from the desk and from this tablet, each once, in the order in which they were made.
-import { everyEntry } from "./outbox.js";
+import { entriesOfDomain, photosOfKind } from "./outbox.js";
 
 const PATIENCE_MS = 5000;
 
@@ -21,13 +21,24 @@ function byTime(a, b) {
 
 /** Entries whose kind begins with one of these words and a point, of this tablet only. */
 export async function localEntries(...prefixes) {
-  return (await everyEntry()).filter((entry) => prefixes.includes(entry.kind.split(".")[0])).sort(byTime);
+  return (await Promise.all(prefixes.map((prefix) => entriesOfDomain(prefix)))).flat().sort(byTime);
 }
 
 /** The same with those that the desk lists at an address ({entries: […]}). What this tablet made carries `state`. */
 export async function mergedEntries(address, ...prefixes) {
   const [desk, local] = await Promise.all([fromDesk(address), localEntries(...prefixes)]);
-  return [...new Map([...desk, ...local].map((entry) => [entry.id, entry])).values()].sort(byTime);
+  return onceEach([...desk, ...local]);
+}
+
+function onceEach(entries) {
+  return [...new Map(entries.map((entry) => [entry.id, entry])).values()].sort(byTime);
+}
+
+/** As mergedEntries(), without the pictures of photos: for what is read again every few seconds. */
+export async function mergedLight(address, ...prefixes) {
+  const local = prefixes.flatMap((prefix) => [entriesOfDomain(prefix, `${prefix}.photo`), photosOfKind(`${prefix}.photo`)]);
+  const [desk, ...found] = await Promise.all([fromDesk(address), ...local]);
+  return onceEach([...desk, ...found.flat()]);
 }
 
 /** Map of subject -> its entries in their order. */

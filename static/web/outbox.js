@@ -111,6 +111,32 @@ export async function entriesOfKind(kind) {
   return (await withDb((db) => db.getAllFromIndex("entries", "kind", kind))).sort((a, b) => (a.id < b.id ? -1 : 1));
 }
 
+/** All entries whose kind begins with this word and a point, in no order. Those of the kind `but` are not read. */
+export function entriesOfDomain(prefix, but = null) {
+  const [first, end] = [`${prefix}.`, `${prefix}/`]; // "/" comes after "."
+  return withDb(async (db) => {
+    const whole = [IDBKeyRange.bound(first, end, false, true)];
+    const ranges = but === null ? whole : [IDBKeyRange.bound(first, but, false, true), IDBKeyRange.bound(but, end, true, true)];
+    const found = await Promise.all(ranges.map((range) => db.getAllFromIndex("entries", "kind", range)));
+    return found.flat();
+  });
+}
+
+const photosSeen = new Map();
+
+/** All entries of a kind that carries a picture (`body.jpeg`), without it; each picture is read once for all. */
+export function photosOfKind(kind) {
+  return withDb(async (db) => {
+    const ids = await db.getAllKeysFromIndex("entries", "kind", kind);
+    for (const id of ids.filter((one) => !photosSeen.has(one))) {
+      const entry = bare(await db.get("entries", id));
+      const { jpeg: _jpeg, ...body } = entry.body;
+      photosSeen.set(id, { ...entry, body });
+    }
+    return ids.map((id) => photosSeen.get(id));
+  });
+}
+
 /** Every entry on this tablet. */
 export function everyEntry() {
   return withDb((db) => db.getAll("entries"));

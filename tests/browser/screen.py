@@ -20,6 +20,16 @@ BROKEN_WORDS = """(selector) => {
   return broken;
 }"""
 
+# Every target of the page, with its smaller side in mm (1 CSS px is 1/96 inch; CSS Values and Units 3, 5.2). Links within a sentence are text (WCAG 2.2, 2.5.8).
+TARGETS = """() => [...document.querySelectorAll("main a[href], main button, main input:not([type=hidden]), main select, main textarea, main summary")]
+  .filter((n) => n.checkVisibility({ visibilityProperty: true }) && n.getClientRects().length && !(n.localName === "a" && getComputedStyle(n).display === "inline"))
+  .map((n) => { const box = (n.matches("[type=radio], [type=checkbox], [type=file].visually-hidden") ? n.labels?.[0] ?? n : n).getBoundingClientRect(); return [`${n.localName}#${n.id} ${n.textContent.trim().slice(0, 30)}`, Math.min(box.width, box.height) * 25.4 / 96]; })"""
+
+
+def too_small(page: Page, least_mm: float = 12) -> list[str]:
+    """Targets that a gloved finger would miss."""
+    return [name for name, mm in page.evaluate(TARGETS) if mm < least_mm]
+
 
 def no_overflow(page: Page) -> bool:
     """True where nothing reaches beyond the side of the screen."""

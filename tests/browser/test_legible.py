@@ -98,7 +98,7 @@ def test_a_printed_glass_fits_a_few_sheets(open_page, live_server):
 PAGES = [
     "/glass", "/glass/new", "/glass/compare", COMPARE, "/glass/models", "/glass/accuracy", "/glass/kinds", "/glass/fre-levi-ap-mean", "/glass/ref-arch-c", "/glass/jac-lei-mean",
     "/pair", "/pair?a=ver-ven-2&b=modern-fuse96&form=core", "/pair?a=ver-ven-2&b=lit-hipb", "/stand-ins", "/stand-ins?g=lit-himt", "/stand-ins?g=lit-hipb",
-    "/intake", "/bench", "/bench/new", "/bench/run", "/results", "/sync", "/offline", "/nowhere",
+    "/intake", "/finds", "/finds/find", "/finds/piece", "/bench", "/bench/new", "/bench/run", "/results", "/sync", "/offline", "/nowhere",
 ]
 
 

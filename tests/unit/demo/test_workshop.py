@@ -27,7 +27,7 @@ def test_every_entry_is_stored_through_the_door_of_the_tablets(store):
             verdicts = push(session, Batch(entries=entries), received_ms)
         assert [v.verdict for v in verdicts] == ["stored"] * len(entries)
     with store.read() as session:
-        rows = session.execute(text("SELECT (SELECT count(*) FROM trial_entry) + (SELECT count(*) FROM own_glass)")).scalar()
+        rows = session.execute(text("SELECT (SELECT count(*) FROM trial_entry) + (SELECT count(*) FROM own_glass) + (SELECT count(*) FROM bench_entry)")).scalar()
     assert rows == len(sent) > 200
 
 

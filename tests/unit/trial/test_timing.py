@@ -7,6 +7,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from server.store.once import digest
+from server.trial.log import read_entry
 from server.trial.timing import Press, elapsed, trial_from
 from tests.entries import OTHER_PAGE, PAGE, STAGES, entry, new_id, pressed, stamp, started, whole_trial
 
@@ -109,6 +111,8 @@ def made_history(seed: int) -> list[dict]:
         if dice.random() < 0.25:
             entries.append(entry("trial.taken_back", subject, len(entries), {"entry": entries[-1]["id"]}))
             stage -= 1
+        if dice.random() < 0.15:
+            entries.append(entry("trial.corrected", subject, len(entries), {"entry": dice.choice(entries)["id"], "shift_ms": dice.choice((-1500.0, 500.0, 0.0)), "reason": "late"}))
         if dice.random() < 0.1:
             entries.append(entry("trial.noted", subject, len(entries), {"text": f"remark {len(entries)}"}))
     return entries
@@ -129,6 +133,31 @@ def test_undisturbed_times_are_the_sums_of_the_gaps(gaps):
     trial = trial_from(whole_trial(at_s=[ms / 1000 for ms in at_ms]))
     found = {name: round(span.seconds * 1000) for name, span in trial.spans.items()}
     assert found == {"sag": gaps[0], "round": gaps[0] + gaps[1], "out": sum(gaps[:3]), "glow": gaps[3]}
+
+
+def test_a_correction_moves_a_press_and_says_so():
+    entries = whole_trial(at_s=(0, 10, 21.5, 30, 40))
+    late = next(e for e in entries if e["body"].get("stage") == "round")
+    told = entry("trial.corrected", entries[0]["subject"], 6, {"entry": late["id"], "shift_ms": -1500.0, "reason": "late"})
+    trial = trial_from([*entries, told])
+    assert (trial.spans["round"].seconds, trial.spans["round"].flags, trial.spans["sag"].flags, trial.flags) == (20.0, ("corrected",), (), ("corrected",))
+    again = entry("trial.corrected", entries[0]["subject"], 7, {"entry": late["id"], "shift_ms": 0.0, "reason": "slip"})
+    assert trial_from([*entries, told, again]).spans["round"].seconds == 21.5
+    assert read_entry(told).body.text == ""
+
+
+def test_the_way_from_kiln_to_flame_is_timed():
+    kiln = {**stamp("flame_in", -4.25), "stage": "kiln_out"}
+    trial = trial_from(whole_trial(out_of_kiln=kiln, session=str(uuid.uuid4()), run=3, code="KR", checked=["kiln"]))
+    assert read_entry(started(str(uuid.uuid4()), out_of_kiln=kiln, checked=["weighed", "kiln"])).body.checked == ["weighed", "kiln"]
+    assert trial.spans["handling"].seconds == 4.25 and trial.status == "kept"
+
+
+def test_an_older_start_keeps_its_seal():
+    """What was added later is left out of the seal where it says nothing: 64 signs worked out before the addition."""
+    old = {**started("018f0000-0000-7000-8000-0000000000e1"), "id": "01990000-0001-7000-8000-000000000001"}
+    assert digest(read_entry(old)) == "701406bbecb2f67e2e9ec34e0be9bffab6823d938e90f3bfec15ddb2fd5cc055"
+    assert digest(read_entry({**old, "body": {**old["body"], "session": str(uuid.uuid4())}})) != digest(read_entry(old))
 
 
 def test_ids_made_for_these_tests_are_distinct():

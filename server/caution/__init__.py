@@ -1,0 +1,1 @@
+"""Cautions: the words, where they stand, and that they were read."""

@@ -1,0 +1,1 @@
+"""Finds on loan: consent, pieces, what became of every gram, photos, labels."""

@@ -1,0 +1,153 @@
+"""Takes in the entries of measured tests, and gathers them into tests. Never commits."""
+
+import json
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from sqlmodel import Session, select
+
+from server.errors import Missing
+from server.measure.entry import KINDS
+from server.measure.kinds import LETTERS, is_place, quantities, whole_setup
+from server.store import log
+
+
+@dataclass(frozen=True)
+class Change:
+    """One reading as it was made. `said` is the number or the word, None where it was taken back."""
+
+    said: float | str | None
+    at_ms: int
+    why: str
+    after_keep: bool
+
+
+@dataclass(frozen=True)
+class Picture:
+    """A photo without its bytes; `entry` finds them."""
+
+    entry: str
+    place: str
+    width: int
+    height: int
+    caption: str
+
+
+@dataclass(frozen=True)
+class Measured:
+    """One test as its entries tell it. Readings by (place, quantity), the latest of each; `history` holds every one, oldest first."""
+
+    id: str
+    status: str  # running, kept, stopped, or incomplete while the start has not arrived
+    test: str | None
+    title: str
+    glasses: tuple[dict, ...]
+    setup: dict[str, float | str]
+    readings: dict[tuple[str, str], float | str]
+    history: dict[tuple[str, str], tuple[Change, ...]]
+    consent: bool | None = None
+    operator: str | None = None
+    notes: tuple[str, ...] = ()
+    photos: tuple[Picture, ...] = ()
+    reason: str | None = None
+    started_ms: int | None = None
+    device: str = ""
+    strays: int = 0  # readings that this test does not ask for
+
+    def glass(self, letter: str) -> dict | None:
+        """The glass of a letter, or None."""
+        place = LETTERS.find(letter) if letter else -1
+        return self.glasses[place] if 0 <= place < len(self.glasses) else None
+
+    def letter_at(self, place: str) -> str:
+        """The letter of the glass at a place; empty where a place is of both, or of none."""
+        if self.test is None or not is_place(self.test, place):
+            return ""
+        if self.test == "pull":
+            pattern, at = str(self.setup.get("pattern", "")), int(place) - 1
+            return pattern[at] if at < len(pattern) else ""
+        if self.test == "strip":
+            return str(self.setup.get("piece", ""))
+        return str(self.readings.get((place, "glass"), "")) if self.test == "fuse" else ""
+
+
+def in_order(entries: Iterable[dict]) -> list[dict]:
+    """Each entry once, in the order in which its tablet made them: a test is one tablet's, so its own count orders, whatever the clock did."""
+    once = {entry["id"]: entry for entry in entries}
+    return sorted(once.values(), key=lambda e: (e["n"], e["at_ms"], e["id"]))
+
+
+def _readings(entries: list[dict], test: str | None) -> tuple[dict, int]:
+    """(history by place and quantity, how many readings this test does not ask for)."""
+    history, strays, kept = {}, 0, False
+    for entry in entries:
+        kept = kept or entry["kind"] == "measure.kept"
+        if entry["kind"] != "measure.read":
+            continue
+        body = entry["body"]
+        if test is None or quantities().get(body["quantity"], {}).get("test") != test or not is_place(test, body["place"]):
+            strays += 1
+            continue
+        said = body["value"] if body["value"] is not None else body["word"] or None
+        history.setdefault((body["place"], body["quantity"]), []).append(Change(said, entry["at_ms"], body.get("why", ""), kept))
+    return history, strays
+
+
+def _status(kinds: set[str]) -> str:
+    if "measure.started" not in kinds:
+        return "incomplete"
+    return "stopped" if "measure.abandoned" in kinds else "kept" if "measure.kept" in kinds else "running"
+
+
+def measured_from(entries: Iterable[dict]) -> Measured:
+    """The test that these entries (all of one subject, at least one) describe, in whatever order they came."""
+    entries = in_order(entries)
+    bodies: dict[str, list[dict]] = {}
+    for entry in entries:
+        bodies.setdefault(entry["kind"].removeprefix("measure."), []).append(entry["body"])
+    start = next((e for e in entries if e["kind"] == "measure.started"), None)
+    body = start["body"] if start else {}
+    history, strays = _readings(entries, body.get("test"))
+    order = list(quantities())
+    places = sorted(history, key=lambda at: (at[0], order.index(at[1])))
+    return Measured(
+        id=entries[0]["subject"],
+        status=_status({e["kind"] for e in entries}),
+        test=body.get("test"),
+        title=body.get("title", ""),
+        glasses=tuple(body.get("glasses", ())),
+        setup=whole_setup(body["test"], body["setup"]) if start else {},
+        readings={place: history[place][-1].said for place in places if history[place][-1].said is not None},
+        history={place: tuple(history[place]) for place in places},
+        consent=body.get("consent"),
+        operator=body.get("operator"),
+        notes=tuple(said["text"] for said in bodies.get("noted", ())),
+        photos=tuple(Picture(e["id"], *(e["body"][k] for k in ("place", "width", "height", "caption"))) for e in entries if e["kind"] == "measure.photo"),
+        reason=next((said["reason"] for said in bodies.get("abandoned", ())), None),
+        started_ms=start["at_ms"] if start else None,
+        device=entries[0]["device"],
+        strays=strays,
+    )
+
+
+def accept(session: Session, raw_entry: dict, received_ms: int) -> str:
+    """Store one entry, or find it stored already: 'stored' or 'same'. Raises Refused or Differs."""
+    return log.accept(session, KINDS, raw_entry, received_ms)
+
+
+def entries_of(session: Session, test_id: str) -> list[dict]:
+    """All entries of one test in the tablet's order. Raises Missing."""
+    found = log.entries(session, "measure", subject=test_id)
+    if not found:
+        raise Missing("No measured test with this number has arrived here. It may still be on its tablet.", code="no_such_test")
+    return in_order(found)
+
+
+def all_measured(session: Session) -> list[Measured]:
+    """Every test without its photos, newest start first; one whose start has not arrived stands on top."""
+    gathered: dict[str, list[dict]] = {}
+    rows = select(log.BenchEntry).where(log.BenchEntry.kind.startswith("measure.", autoescape=True), log.BenchEntry.kind != "measure.photo")
+    for row in session.exec(rows):
+        gathered.setdefault(row.subject, []).append({**row.model_dump(exclude={"digest", "body"}), "body": json.loads(row.body)})
+    found = [measured_from(entries) for entries in gathered.values()]
+    return sorted(found, key=lambda t: (t.started_ms is None, t.started_ms or 0, t.id), reverse=True)

@@ -1,0 +1,137 @@
+"""Pages of the measured tests: drawn by the tablet at the bench, by the desk among the results."""
+
+import base64
+import re
+from typing import Annotated
+
+from fastapi import APIRouter, Path, Request
+from fastapi.responses import HTMLResponse, Response
+from jinja2.utils import htmlsafe_json_dumps
+from sqlmodel import Session
+
+from server.errors import Missing
+from server.glass import catalog, own
+from server.measure import log, words
+from server.measure.entry import LETTERS
+from server.measure.kinds import known_tests
+from server.measure.lanes import picture
+from server.measure.result import result
+from server.measure.shape import Result
+from server.store.log import UUID
+from server.web.page import fragment, page
+
+router = APIRouter(include_in_schema=False)
+TestId = Annotated[str, Path(max_length=36)]
+
+
+def shell_pages() -> list[str]:
+    """Pages that hold no server data: served from the tablet first."""
+    return ["/bench/measure", *(f"/bench/{test}" for test in known_tests())]
+
+
+def fallback_pages() -> list[str]:
+    """Pages fetched first, kept as a fallback."""
+    return ["/results/measures"]
+
+
+@router.get("/bench/measure")
+def measure(request: Request) -> HTMLResponse:
+    """Choose one of the four tests; those on this tablet stand below."""
+    return page(request, "measure/measure.html", place="bench", kinds=known_tests())
+
+
+def _bench(request: Request, test: str) -> HTMLResponse:
+    kind = known_tests()[test]
+    asked = htmlsafe_json_dumps({"test": test, **kind}, sort_keys=False)  # the order of the file is the order of the page
+    return page(request, f"measure/{test}.html", place="bench", test=test, kind=kind, asked=asked)
+
+
+@router.get("/bench/pull")
+def pull(request: Request) -> HTMLResponse:
+    """A rod of chips, measured before and after it is pulled."""
+    return _bench(request, "pull")
+
+
+@router.get("/bench/thread")
+def thread(request: Request) -> HTMLResponse:
+    """A thread of two glasses, and its bow."""
+    return _bench(request, "thread")
+
+
+@router.get("/bench/fuse")
+def fuse(request: Request) -> HTMLResponse:
+    """Chips on a board, before and after one firing."""
+    return _bench(request, "fuse")
+
+
+@router.get("/bench/strip")
+def strip(request: Request) -> HTMLResponse:
+    """Strips of known glasses on a piece, between polarisers."""
+    return _bench(request, "strip")
+
+
+def _estimate(session: Session, key: str) -> dict | None:
+    """The report of a known glass; None where the desk does not have it."""
+    try:
+        number = key.removeprefix("own/")
+        return (own.find(session, number) if re.fullmatch(UUID, number) else catalog.find(key)).report
+    except Missing:
+        return None
+
+
+def reckoned(session: Session, measured: log.Measured) -> Result | None:
+    """What the readings come to so far; None while the start has not arrived."""
+    if measured.test is None:
+        return None
+    found = {letter: _estimate(session, glass["key"]) for letter, glass in zip(LETTERS, measured.glasses, strict=False) if glass["key"]}
+    estimates = {letter: report for letter, report in found.items() if report is not None}
+    return result(measured.test, list(measured.glasses), measured.setup, measured.readings, estimates)
+
+
+def _shown(request: Request, test_id: str) -> dict:
+    """What the result's fragment and the desk's page need. Raises Missing."""
+    with request.app.state.store.read() as session:
+        entries = log.entries_of(session, test_id)
+        measured = log.measured_from(entries)
+        made = reckoned(session, measured)
+    return {"measured": measured, "entries": entries, "made": made, "picture": picture(made) if made else None, "words": words, "kinds": known_tests(), "letters": LETTERS}
+
+
+@router.get("/frag/measure/{test_id}")
+def answer(request: Request, test_id: TestId) -> HTMLResponse:
+    """The desk's result, for the tablet's page. Raises Missing."""
+    return fragment(request, "measure/_result.html", **_shown(request, test_id))
+
+
+@router.get("/results/measures")
+def index(request: Request) -> HTMLResponse:
+    """Measured tests as they arrive, newest first."""
+    with request.app.state.store.read() as session:
+        found = log.all_measured(session)
+    return page(request, "measure/index.html", place="results", found=found, words=words, kinds=known_tests())
+
+
+@router.get("/results/measures.csv")
+def measures_csv(request: Request) -> Response:
+    """One row a reading."""
+    with request.app.state.store.read() as session:
+        text = words.as_csv(log.all_measured(session))
+    headers = {"Content-Disposition": 'attachment; filename="isokom-measured.csv"', "Cache-Control": "no-cache"}
+    return Response(text, media_type="text/csv; charset=utf-8", headers=headers)
+
+
+@router.get("/results/measure/{test_id}")
+def show(request: Request, test_id: TestId) -> HTMLResponse:
+    """One test: the result, its readings, and every entry. Raises Missing."""
+    return page(request, "measure/show.html", place="results", **_shown(request, test_id))
+
+
+@router.get("/results/measure/{test_id}/photo/{entry_id}.jpg")
+def photo(request: Request, test_id: TestId, entry_id: Annotated[str, Path(max_length=36)]) -> Response:
+    """One photo of a test. Raises Missing."""
+    with request.app.state.store.read() as session:
+        found = [e for e in log.entries_of(session, test_id) if e["id"] == entry_id and e["kind"] == "measure.photo"]
+    if not found:
+        raise Missing("There is no such photo.", code="no_such_photo")
+    headers = {"Cache-Control": "private, max-age=31536000, immutable"}
+    return Response(base64.b64decode(found[0]["body"]["jpeg"]), media_type="image/jpeg", headers=headers)

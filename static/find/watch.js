@@ -1,0 +1,45 @@
+// Draws a page now, after each change on this tablet, and every few seconds while it is looked at.
+import { onChange } from "../web/outbox.js";
+import { allEntries } from "./finds.js";
+import { findsFrom } from "./ledger.js";
+
+const EVERY_MS = 5000;
+
+/** Call draw({finds, pieces}) when there is something new to show. */
+export async function watch(draw) {
+  let shown = null;
+  let isBusy = false;
+  let isAgain = false;
+
+  async function look() {
+    const entries = await allEntries();
+    const found = entries.map((entry) => entry.id).join();
+    if (found === shown) return;
+    shown = found;
+    await draw(findsFrom(entries));
+  }
+
+  async function lookOnce() {
+    if (isBusy) {
+      isAgain = true;
+      return;
+    }
+    isBusy = true;
+    try {
+      do {
+        isAgain = false;
+        await look();
+      } while (isAgain);
+    } finally {
+      isBusy = false;
+    }
+  }
+
+  const ifSeen = () => document.visibilityState === "visible" && lookOnce();
+  await lookOnce();
+  onChange((what) => what === "recorded" && lookOnce());
+  document.addEventListener("visibilitychange", ifSeen);
+  setInterval(ifSeen, EVERY_MS);
+  document.documentElement.dataset.ready = "finds";
+  return lookOnce;
+}

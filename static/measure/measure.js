@@ -1,0 +1,45 @@
+// The four tests, and those on this tablet.
+import { onChange } from "../web/outbox.js";
+import { NAMES, STATUS_WORDS, everyTest, nameOf } from "./tests.js";
+
+const MAX_ROWS = 40;
+const MARKS = { sent: "sent", waiting: "to send", refused: "refused by the desk" };
+const at = (id) => document.getElementById(id);
+
+function make(tag, className, ...children) {
+  const element = document.createElement(tag);
+  if (className) element.className = className;
+  element.append(...children);
+  return element;
+}
+
+function when(ms) {
+  if (ms === null) return "";
+  const day = new Date(ms - new Date(ms).getTimezoneOffset() * 60_000).toISOString();
+  return `${day.slice(0, 10)} ${day.slice(11, 16)}`;
+}
+
+function row(test) {
+  const mark = make("span", "mark", MARKS[test.mark]);
+  mark.dataset.state = test.mark;
+  const read = `${test.readings.size} reading${test.readings.size === 1 ? "" : "s"}`;
+  const status = test.reason ? `${STATUS_WORDS[test.status]}: ${test.reason}` : STATUS_WORDS[test.status];
+  const words = [test.title && NAMES[test.test], when(test.started_ms), status, read].filter(Boolean).join(" · ");
+  const link = make("a", "", make("span", "trial-words", make("span", "name", nameOf(test)), make("span", "small", words), mark));
+  link.href = `/bench/${test.test}?m=${test.id}`;
+  return make("li", "", link);
+}
+
+async function show() {
+  const tests = (await everyTest()).filter((test) => test.test);
+  const open = tests.filter((test) => test.status === "running");
+  const done = tests.filter((test) => test.status !== "running");
+  for (const [name, found] of [["open", open], ["done", done]]) {
+    at(`${name}-part`).hidden = found.length === 0;
+    at(`${name}-list`).replaceChildren(...found.slice(0, MAX_ROWS).map(row));
+  }
+}
+
+onChange(show);
+await show();
+document.documentElement.dataset.ready = "measure";

@@ -1,0 +1,168 @@
+// The form of a new test. Its start is recorded before the page moves on to the readings.
+import { recordUse } from "../find/finds.js";
+import { NotKept, newId, record } from "../web/outbox.js";
+import { Chooser } from "./chooser.js";
+import { LETTERS, at, kind, make, numberFrom, oneLine } from "./kind.js";
+
+const COUNTS = { pull: [2, 12], thread: [2, 2], fuse: [1, 12], strip: [1, 1] };
+const asked = new URLSearchParams(location.search);
+const [fewest, most] = COUNTS[kind.test];
+const state = { pattern: "" };
+const chooser = new Chooser({ fewest, most, onChange: showGlasses });
+
+function letters() {
+  return [...LETTERS].slice(0, chooser.chosen.length);
+}
+
+function complain(id, sentence) {
+  at(id).hidden = !sentence;
+  at(id).textContent = sentence;
+  return Boolean(sentence);
+}
+
+/** Big choices of a letter for each chosen glass. */
+function showLetterChoice(place) {
+  const name = place.dataset.setup;
+  const held = place.querySelector("input:checked")?.value ?? kind.setup[name].default;
+  const choices = letters().map((letter, i) => {
+    const radio = make("input", { type: "radio", name: `s-${name}`, value: letter, checked: letter === held });
+    return make("label", { className: "word-choice" }, radio, make("span", {}, make("b", { textContent: letter }), ` ${chooser.chosen[i].name}`));
+  });
+  place.replaceChildren(...choices);
+  place.closest("fieldset").hidden = choices.length < 2;
+}
+
+function showRod() {
+  if (!at("rod-chips")) return;
+  const { letters: limits } = kind.setup.pattern;
+  state.pattern = [...state.pattern].filter((letter) => letters().includes(letter)).join("");
+  at("rod-chips").replaceChildren(...[...state.pattern].map((letter) => make("span", { className: "rod-chip", textContent: letter })));
+  at("rod-chips").setAttribute("aria-label", state.pattern ? `The rod: ${[...state.pattern].join(", ")}` : "No chip yet");
+  at("rod-letters").replaceChildren(...letters().map((letter) => rodButton(letter, state.pattern.length >= limits[1])));
+  at("rod-shorter").disabled = !state.pattern;
+}
+
+function rodButton(letter, isFull) {
+  const button = make("button", { type: "button", className: "chip", textContent: `Add ${letter}`, disabled: isFull });
+  button.addEventListener("click", () => {
+    state.pattern += letter;
+    showRod();
+    at("rod-letters").children[letters().indexOf(letter)]?.focus();
+  });
+  return button;
+}
+
+function showGlasses() {
+  if (kind.setup.pattern && !state.pattern && chooser.chosen.length >= 2) state.pattern = kind.setup.pattern.default;
+  for (const place of document.querySelectorAll(".letters-of-glasses")) showLetterChoice(place);
+  showRod();
+  at("consent-part").hidden = chooser.areAllKnown();
+  if (chooser.areAllKnown()) at("consent").checked = false;
+  showAgainst();
+}
+
+function showAgainst() {
+  const { blocks, warns } = chooser.objections();
+  at("against").hidden = !blocks.length && !warns.length;
+  at("against-head").textContent = blocks.length ? "A piece is not used." : "Something speaks against it.";
+  at("against-list").replaceChildren(...[...blocks, ...warns].map((text) => make("li", { textContent: text })));
+  at("all-the-same-part").hidden = blocks.length > 0;
+}
+
+function piecesWrong(glasses) {
+  const { blocks, warns } = chooser.objections();
+  if (blocks.length) return "A piece is not used: see above.";
+  if (warns.length && !at("all-the-same").checked) return "Say above that you go on all the same, or take another piece.";
+  const bare = glasses.findIndex((glass) => glass.piece_id && !(glass.mass_g > 0));
+  return bare < 0 ? "" : `Give the mass of piece ${LETTERS[bare]} that is used up, in grams.`;
+}
+
+// What goes into a test is gone from its piece. What the ledger refuses is said on the test's page.
+async function takeFromLedger(id, glasses) {
+  for (const { piece_id, mass_g } of glasses.filter((glass) => glass.piece_id)) {
+    try {
+      await recordUse(piece_id, { mass_g, test: kind.test, trial: id });
+    } catch (error) {
+      if (!(error instanceof NotKept)) throw error;
+      await record("measure.noted", id, { text: `The ledger of a piece was not written: ${error.message}` });
+    }
+  }
+}
+
+/** [setup, what is wrong with it or ""]. */
+function setupNow() {
+  const setup = {};
+  for (const [name, about] of Object.entries(kind.setup)) {
+    if (about.letters) {
+      setup[name] = state.pattern;
+      if (state.pattern.length < about.letters[0]) return [setup, "Build the rod: at least two chips, in their order."];
+    } else if (about.words || about.letter) setup[name] = document.querySelector(`[name="s-${name}"]:checked`)?.value ?? about.default;
+    else {
+      const typed = at(`s-${name}`).value;
+      const value = numberFrom(typed);
+      if (!typed.trim() && about.optional) continue;
+      if (value === null || value < about.min || value > about.max) return [setup, `${about.label}: give a number from ${about.min} to ${about.max} ${about.unit}.`];
+      setup[name] = value;
+    }
+  }
+  return [setup, ""];
+}
+
+function glassesWrong(glasses) {
+  if (glasses.length < fewest) return fewest === 1 ? "Choose the glass first." : `Choose ${fewest} glasses first.`;
+  const bare = chooser.chosen.findIndex((glass) => glass.piece !== null && !oneLine(glass.piece));
+  return bare < 0 ? "" : `Give the piece of glass ${LETTERS[bare]} its find number or label.`;
+}
+
+async function begin(event) {
+  event.preventDefault();
+  const glasses = chooser.glasses();
+  const [setup, setupWrong] = setupNow();
+  const isPiece = chooser.hasPieces();
+  const wrong = [
+    complain("glass-error", glassesWrong(glasses)),
+    complain("against-error", piecesWrong(glasses)),
+    complain("consent-error", !chooser.areAllKnown() && !at("consent").checked ? "Without the keeper's agreement the piece is not heated." : ""),
+    complain("setup-error", setupWrong),
+  ];
+  if (wrong.includes(true)) return document.querySelector(".field-error:not([hidden])").scrollIntoView({ block: "center" });
+  const body = { test: kind.test, title: oneLine(at("title").value), glasses, setup, consent: isPiece ? true : null, operator: oneLine(at("operator").value) || null };
+  return store(body);
+}
+
+async function store(body) {
+  const id = newId();
+  at("begin").disabled = true;
+  try {
+    await record("measure.started", id, body);
+    await takeFromLedger(id, body.glasses);
+  } catch (error) {
+    if (!(error instanceof NotKept)) throw error;
+    at("begin").disabled = false;
+    return complain("setup-error", `${error.message} Nothing is lost: try once more.`);
+  }
+  return location.replace(`${location.pathname}?m=${id}`);
+}
+
+/** A glass or a piece that the address names is chosen already. */
+function chooseAsked() {
+  const [key, name, piece, pieceId] = ["glass", "name", "label", "piece"].map((one) => asked.get(one));
+  if (!key && !name && !piece) return;
+  chooser.add({ key: key || null, name: name || key || piece, piece: piece || null, pieceId: pieceId || null });
+}
+
+/** Show the form. */
+export async function showSetup() {
+  at("part-setup").hidden = false;
+  at("form").addEventListener("submit", begin);
+  at("rod-shorter")?.addEventListener("click", () => {
+    state.pattern = state.pattern.slice(0, -1);
+    showRod();
+  });
+  chooseAsked();
+  showGlasses();
+  at("begin").disabled = false; // before this the browser would send the form by itself
+  await chooser.load();
+  showGlasses();
+  document.documentElement.dataset.ready = "measure";
+}

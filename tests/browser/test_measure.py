@@ -1,0 +1,320 @@
+"""Measured tests on a tablet: offline with a reload in the middle, every value kept, changed only with a reason, reckoned when the desk is back."""
+
+import base64
+
+import httpx
+import pytest
+from playwright.sync_api import expect
+
+from server.measure.log import measured_from
+from tests.browser.bench_page import stored_on_tablet, with_worker
+from tests.browser.conftest import PHONE, TABLET
+from tests.browser.measure_page import CARDS, READ, begin, bench_entries, choose, onward, read_card, readings, ready, shown
+from tests.browser.screen import audit, no_overflow, open_all, settled
+from tests.browser.test_trial import REFUSE
+from tests.finds import added, consent, opened, subject, weighed
+
+LEAST_PX = 48
+SMALL = """(least) => [...document.querySelectorAll("main :is(button, .button, input:not([type=hidden]), select, summary, label:has([type=radio], [type=checkbox]), .trial-list a)")]
+  .filter((one) => one.checkVisibility() && !["radio", "checkbox"].includes(one.type))
+  .map((one) => [one.getBoundingClientRect(), one]).filter(([box]) => box.height < least - 0.5 || box.width < least - 0.5)
+  .map(([box, one]) => `${Math.round(box.width)} × ${Math.round(box.height)}: ${one.id || one.textContent.trim().slice(0, 30)}`)"""
+AWAY = "The result is reckoned at the desk; your readings are kept here."
+
+
+def stumbles(page) -> list[str]:
+    """What is wrong with this screen for a hand in a glove, or for one who cannot see it."""
+    return [*audit(page), *page.evaluate(SMALL, LEAST_PX), *([] if no_overflow(page) else ["reaches beyond the side"])]
+
+
+@pytest.mark.parametrize("viewport", [PHONE, TABLET], ids=["phone", "tablet"])
+@pytest.mark.parametrize("test", CARDS)
+def test_a_whole_test_without_a_network_and_its_result_when_the_desk_is_back(live_server, browser_context, test, viewport):
+    context = browser_context(viewport)
+    page = context.new_page()
+    with_worker(page, live_server.url)
+    context.set_offline(True)
+    number = begin(page, live_server.url, test)
+    found = {}
+    for card in CARDS[test]:
+        found[shown(page)] = stumbles(page)
+        read_card(page, card)
+    assert {card: said for card, said in found.items() if said} == {}
+    page.get_by_role("button", name="Keep", exact=True).click()
+    expect(page.locator("#task-title")).to_have_text("This test is kept")
+    expect(page.locator("#desk-word")).to_have_text(AWAY)
+    entries = stored_on_tablet(page)
+    assert readings(entries) == READ[test]
+    assert [e["kind"] for e in entries] == ["measure.started", *["measure.read"] * len(READ[test]), "measure.kept"] and bench_entries(live_server.database) == []
+    context.set_offline(False)
+    expect(page.locator("#sync-word")).to_have_text("All sent")
+    expect(page.locator("#result .lead")).to_be_visible()
+    expect(page.locator("#desk-word")).to_be_hidden()
+    assert bench_entries(live_server.database) == [(e["id"], e["kind"]) for e in entries]
+    told = page.locator("#result .lead").inner_text()
+    open_all(page)
+    assert stumbles(page) == []
+    desk = browser_context(TABLET).new_page()
+    desk.goto(f"{live_server.url}/results")
+    desk.get_by_role("link", name="Measured tests").click()
+    desk.locator(".openables a").click()
+    expect(desk).to_have_url(f"{live_server.url}/results/measure/{number}")
+    assert desk.locator("main .lead").inner_text() == told
+    settled(desk)
+    open_all(desk)
+    assert stumbles(desk) == []
+
+
+@pytest.mark.parametrize("test", CARDS)
+def test_a_value_that_is_only_typed_survives_the_page(live_server, browser_context, test):
+    page = browser_context(PHONE).new_page()
+    with_worker(page, live_server.url)
+    live_server.kill()
+    begin(page, live_server.url, test)
+    if test == "fuse":
+        read_card(page, ("lay", "a1", "A"))
+    while not page.locator("#task-value").is_visible():
+        onward(page)
+    page.locator("#task-value").press_sequentially("91" if test == "strip" else "12")
+    page.reload()
+    ready(page)
+    kept = readings(stored_on_tablet(page))
+    assert (91.0 if test == "strip" else 12.0) in kept.values()
+    assert page.locator("#task-value").input_value() in ("91.0", "12.00", "12")
+    assert page.evaluate("() => Object.keys(localStorage).filter((key) => key.startsWith('isokom-measure-draft'))") == []
+
+
+def test_the_copy_beside_the_store_is_enough_when_the_page_dies_at_once(live_server, browser_context):
+    page = browser_context(PHONE).new_page()
+    number = begin(page, live_server.url, "pull")
+    page.evaluate("() => { IDBObjectStore.prototype.add = () => { throw new DOMException('full', 'QuotaExceededError'); }; }")
+    page.locator("#more").click()
+    expect(page.get_by_role("alert").first).to_contain_text("this device is full")
+    assert readings(stored_on_tablet(page)) == {}
+    page.goto(f"{live_server.url}/bench/measure")
+    page.get_by_role("link", name="Pull test of").click()
+    ready(page)
+    assert readings(stored_on_tablet(page)) == {"1/before_1_mm": 6.0} and page.url.endswith(number)
+
+
+def test_a_store_that_refuses_is_told_and_tried_again(live_server, browser_context):
+    page = browser_context(PHONE).new_page()
+    begin(page, live_server.url, "pull")
+    page.evaluate(REFUSE)
+    page.locator("#more").click()
+    expect(page.locator("#alarm")).to_contain_text("tried again by itself")
+    page.evaluate("() => window.allowStore()")
+    expect(page.locator("#alarm")).to_be_hidden()
+    assert readings(stored_on_tablet(page)) == {"1/before_1_mm": 6.0}
+
+
+def test_steps_begin_at_the_reading_beside_and_rest_before_they_are_recorded(live_server, browser_context):
+    page = browser_context(PHONE).new_page()
+    begin(page, live_server.url, "pull")
+    page.locator("#task-value").fill("5,4")
+    onward(page)
+    expect(page.locator("#task-before")).to_have_text("Before: 5.40\u202fmm")
+    for _ in range(4):
+        page.locator("#more").click()
+    expect(page.locator("#task-value")).to_have_value("5.55")
+    page.locator("#less").click()
+    onward(page)
+    entries = stored_on_tablet(page)
+    assert readings(entries) == {"1/before_1_mm": 5.4, "1/before_2_mm": 5.5} and len(entries) == 3
+    page.locator("#more").click()
+    expect(page.locator("#task-value")).to_have_value("5.40")
+    page.wait_for_timeout(900)
+    assert readings(stored_on_tablet(page))["2/before_1_mm"] == 5.4
+
+
+def test_a_number_that_cannot_be_meant_holds_the_card(live_server, browser_context):
+    page = browser_context(PHONE).new_page()
+    begin(page, live_server.url, "pull")
+    for typed, said in (("605", "cannot be meant"), ("six", "no number yet"), ("-3", "cannot be meant")):
+        page.locator("#task-value").fill(typed)
+        page.locator("#next").click()
+        expect(page.locator("#task-error")).to_contain_text(said)
+        expect(page.locator("#task-label")).to_have_text("Thickness before the pull")
+    assert readings(stored_on_tablet(page)) == {}
+
+
+def test_a_change_after_keeping_asks_for_its_reason(live_server, browser_context):
+    page = browser_context(PHONE).new_page()
+    begin(page, live_server.url, "thread")
+    for card in [card for card in CARDS["thread"] if card != "reload"]:
+        read_card(page, card)
+    page.get_by_role("button", name="Keep", exact=True).click()
+    page.get_by_role("button", name="Thread 1, bow: 6.5").click()
+    page.locator("#task-value").fill("3.5")
+    page.get_by_role("button", name="Record the change").click()
+    expect(page.locator("#task-error")).to_contain_text("why it is changed")
+    assert readings(stored_on_tablet(page))["1/bow_mm"] == 6.5
+    page.get_by_label("Why is it changed?").fill("read the wrong line")
+    page.get_by_role("button", name="Record the change").click()
+    expect(page.get_by_role("button", name="Thread 1, bow: 3.5")).to_have_text("3.5 *")
+    last = stored_on_tablet(page)[-1]["body"]
+    assert (last["value"], last["why"]) == (3.5, "read the wrong line")
+    page.get_by_role("button", name="Thread 1, bow: 3.5").click()
+    expect(page.locator("#task-before")).to_have_text("Earlier: 6.5\u202fmm")
+    page.get_by_role("button", name="Done").click()
+    assert stored_on_tablet(page)[-1]["body"] == last
+
+
+def test_another_thread_and_another_strip_have_room_up_to_the_last(live_server, browser_context):
+    page = browser_context(PHONE).new_page()
+    begin(page, live_server.url, "thread")
+    for card in [card for card in CARDS["thread"] if card != "reload"]:
+        read_card(page, card)
+    for place in range(2, 7):
+        page.get_by_role("button", name="Another thread").click()
+        expect(page.locator("#task-title")).to_have_text(f"Thread {place}")
+        for card in CARDS["thread"][1:]:
+            read_card(page, card) if card != "reload" else None
+    expect(page.get_by_role("button", name="Another thread")).to_be_hidden()
+    assert len(readings(stored_on_tablet(page))) == 30
+    page.reload()
+    ready(page)
+    expect(page.locator("#place-row button")).to_have_count(6)
+
+
+def test_a_chip_is_laid_changed_and_taken_away(live_server, browser_context):
+    page = browser_context(PHONE).new_page()
+    begin(page, live_server.url, "fuse")
+    page.get_by_label("6\u00a0×\u00a08").check()
+    read_card(page, ("lay", "f8", "B"))
+    read_card(page, ("lay", "f8", "A"))
+    expect(page.get_by_label("3\u00a0×\u00a04")).to_be_disabled()  # the chip on f8 would lie beside it
+    read_card(page, ("lay", "a1", "B"))
+    page.locator("[data-square=f8]").click()
+    page.locator("#word-choices [aria-pressed=true]").click()
+    onward(page)
+    assert readings(stored_on_tablet(page)) == {"a1/glass": "B"}
+    page.reload()
+    ready(page)
+    expect(page.locator("#board .laid")).to_have_count(1)
+
+
+def test_a_piece_of_a_find_is_heated_only_with_consent(live_server, browser_context):
+    page = browser_context(PHONE).new_page()
+    page.goto(f"{live_server.url}/bench/pull")
+    ready(page)
+    page.get_by_role("button", name="Start measuring").click()
+    expect(page.locator("#glass-error")).to_have_text("Choose 2 glasses first.")
+    choose(page, ("Modern float", "Demo unknown"))
+    page.get_by_label("A piece of a find").nth(1).check()
+    page.get_by_role("button", name="Start measuring").click()
+    expect(page.locator("#glass-error")).to_contain_text("find number")
+    page.locator("#piece-B").fill("DEMO-17")
+    page.get_by_role("button", name="Start measuring").click()
+    expect(page.locator("#consent-error")).to_contain_text("agreement")
+    assert stumbles(page) == [] and stored_on_tablet(page) == []
+    page.get_by_label("The keeper has agreed").check()
+    page.locator("#rod-letters button").nth(1).click()
+    page.get_by_role("button", name="Start measuring").click()
+    expect(page.locator("#place-row button")).to_have_count(4)
+    body = stored_on_tablet(page)[0]["body"]
+    assert (body["consent"], [g["piece"] for g in body["glasses"]], body["setup"]["pattern"]) == (True, [None, "DEMO-17"], "ABAB")
+    expect(page.locator("#sync-word")).to_have_text("All sent")
+
+
+def test_a_piece_of_the_ledger_is_used_within_its_consent(live_server, browser_context):
+    find, piece = subject(), subject()
+    told = [opened(find), consent(find, tests=["pull"]), added(piece, find, glass_key="ver-ven-2", glass_name="Demo natron glass", link="like"), weighed(piece, 3.0)]
+    assert {v["verdict"] for v in httpx.post(f"{live_server.url}/sync/push", json={"entries": told}).json()["verdicts"]} == {"stored"}
+    page = browser_context(PHONE).new_page()
+    page.goto(f"{live_server.url}/bench/thread")
+    ready(page)
+    choose(page, ("Modern float", "Demo sherd"))
+    expect(page.locator("#against-list")).to_contain_text("does not name the thread test")
+    page.get_by_role("button", name="Start measuring").click()
+    expect(page.locator("#against-error")).to_contain_text("A piece is not used")
+    assert stored_on_tablet(page) == [] and stumbles(page) == []
+    page.goto(f"{live_server.url}/bench/pull")
+    ready(page)
+    choose(page, ("Modern float", "Demo sherd"))
+    page.get_by_role("button", name="Start measuring").click()
+    expect(page.locator("#against-error")).to_contain_text("Give the mass of piece B")
+    page.get_by_label("Mass that is used up").fill("0,5")
+    page.get_by_role("button", name="Start measuring").click()
+    expect(page.locator("#part-run")).to_be_visible()
+    kept = {e["kind"]: e for e in stored_on_tablet(page)}
+    glass = kept["measure.started"]["body"]["glasses"][1]
+    assert set(kept) == {"measure.started", "piece.used"} and (glass["piece_id"], glass["mass_g"], glass["key"]) == (piece, 0.5, "ver-ven-2")
+    assert kept["piece.used"]["body"] == {"mass_g": 0.5, "test": "pull", "trial": kept["measure.started"]["subject"]}
+    expect(page.locator("#sync-word")).to_have_text("All sent")
+
+
+def test_notes_a_photo_and_stopping(live_server, browser_context, tmp_path):
+    page = browser_context(PHONE).new_page()
+    begin(page, live_server.url, "fuse")
+    read_card(page, ("lay", "a1", "A"))
+    data = page.evaluate("""() => { const c = document.createElement("canvas"); [c.width, c.height] = [3000, 2000];
+      const ink = c.getContext("2d"); for (let i = 0; i < 3000; i += 1) { ink.fillStyle = `hsl(${(i * 37) % 360} 80% 50%)`; ink.fillRect((i * 97) % 3000, (i * 61) % 2000, 90, 60); }
+      return c.toDataURL("image/png").split(",")[1]; }""")
+    page.locator("#photo-place").select_option("a1")
+    page.get_by_label("Words to it").fill("Before firing")
+    page.locator("#photo-file").set_input_files({"name": "big.png", "mimeType": "image/png", "buffer": base64.b64decode(data)})
+    expect(page.locator("#photos figcaption")).to_have_text("Square a1: Before firing")
+    page.locator("#photo-file").set_input_files({"name": "not.jpg", "mimeType": "image/jpeg", "buffer": b"no picture at all"})
+    expect(page.locator("#photo-say")).to_contain_text("no picture that this tablet can read")
+    page.get_by_label("What you saw").fill("a draught")
+    page.get_by_role("button", name="Add", exact=True).click()
+    expect(page.locator("#notes li")).to_have_text("a draught")
+    page.get_by_text("Stop this test").click()
+    page.get_by_role("button", name="Stop", exact=True).click()
+    expect(page.locator("#reason-error")).to_have_text("Say in a few words why.")
+    page.get_by_label("Why (it stays in the book").fill("the shelf broke")
+    page.get_by_role("button", name="Stop", exact=True).click()
+    expect(page.locator("#run-lead")).to_contain_text("Stopped: the shelf broke")
+    shot = next(e["body"] for e in stored_on_tablet(page) if e["kind"] == "measure.photo")
+    assert (shot["width"], shot["height"], shot["place"]) == (1280, 853, "a1") and len(shot["jpeg"]) <= 350_000
+    expect(page.locator("#sync-word")).to_have_text("All sent")
+    assert len(bench_entries(live_server.database)) == 5
+
+
+def test_the_choice_of_tests_lists_those_on_this_tablet(live_server, browser_context):
+    page = browser_context(PHONE).new_page()
+    page.goto(f"{live_server.url}/bench")
+    page.get_by_role("link", name="Measure a glass").click()
+    ready(page)
+    settled(page)
+    assert stumbles(page) == []
+    begin(page, live_server.url, "strip")
+    page.goto(f"{live_server.url}/bench/measure")
+    page.get_by_role("link", name="Strip test of Demo unknown").click()
+    expect(page.locator("#task-title")).to_have_text("Melt the strips on")
+    page.goto(f"{live_server.url}/bench/pull?m={page.url.split('m=')[1]}")
+    expect(page.get_by_text("No test of this number is on this tablet.")).to_be_visible()
+
+
+@pytest.mark.parametrize("viewport", [PHONE, TABLET], ids=["phone", "tablet"])
+@pytest.mark.parametrize("test", CARDS)
+def test_the_form_names_its_fields_and_lets_a_glove_hit_them(live_server, browser_context, test, viewport):
+    page = browser_context(viewport, service_workers="block").new_page()
+    page.goto(f"{live_server.url}/bench/{test}")
+    settled(page)
+    open_all(page)
+    assert stumbles(page) == []
+
+
+def test_page_and_desk_gather_a_test_alike(live_server, browser_context):
+    page = browser_context(PHONE).new_page()
+    begin(page, live_server.url, "fuse")
+    for card in [card for card in CARDS["fuse"] if card != "reload"][:9]:
+        read_card(page, card)
+    page.get_by_role("button", name="Square a1, mass: 0.50").click()
+    page.locator("#task-value").fill("0.6")
+    onward(page)
+    page.get_by_role("button", name="Square c1, glass: B").click()
+    page.locator("#word-choices [aria-pressed=true]").click()
+    onward(page)
+    entries = stored_on_tablet(page)
+    gathered = page.evaluate("""async (entries) => {
+      const { measuredFrom, nameOf } = await import(document.querySelector("script[src*='/measure/']").src.replace("fuse.js", "tests.js"));
+      const made = measuredFrom(entries);
+      return { readings: Object.fromEntries(made.readings), changes: Object.fromEntries([...made.history].map(([place, all]) => [place, all.map((one) => one.said)])), status: made.status, name: nameOf(made) };
+    }""", entries[::-1])
+    made = measured_from(entries)
+    assert gathered["readings"] == {"/".join(place): said for place, said in made.readings.items()}
+    assert gathered["changes"] == {"/".join(place): [one.said for one in changes] for place, changes in made.history.items()}
+    assert gathered["status"] == made.status == "running" and gathered["name"] in page.locator("#run-lead").inner_text()

@@ -1,0 +1,206 @@
+"""A session at the bench: planned, blind, run dish after dish, offline, with reloads, and read at the desk."""
+
+import math
+
+import pytest
+from playwright.sync_api import expect
+from scipy import stats
+
+from server.trial.order import runs_of
+from tests.browser.bench_page import GAP_MS, press, stored_on_tablet, with_worker
+from tests.browser.screen import no_overflow, too_small
+
+SIZES = [{"width": 390, "height": 844}, {"width": 820, "height": 1180}]
+GLASSES = ("Demo clear rod (invented)", "Demo opal rod (invented)")
+
+
+
+def make_plan(page, repeats: int = 1) -> None:
+    """Two invented glasses, the first as the reference."""
+    expect(page.locator("html[data-ready=plan]")).to_be_attached()
+    for name in GLASSES:
+        page.locator("#search").fill(name)
+        page.locator("#choices button").last.click()
+    page.locator("#planned label").first.click()
+    for _ in range(3 - repeats):
+        page.locator("[data-step='-1']").click()
+    page.locator("#c-torch").fill("invented hand torch")
+
+
+def run_dish(page) -> None:
+    """One run: out of the kiln, then the five presses, then keep."""
+    page.locator("[data-check=weighed]").click()
+    page.locator("#go").click()
+    expect(page.locator("#press-word")).to_have_text("Out of the kiln")
+    box = page.locator("#press").bounding_box()
+    assert min(box["width"], box["height"]) * 25.4 / 96 >= 18  # mm: the press of a running trial
+    page.locator("#press").click()
+    expect(page.locator("#press-word")).to_have_text("Into the flame")
+    page.reload()  # in the middle: the press at the kiln and those in the flame are all still there
+    press(page, 0, 2)
+    page.reload()
+    press(page, 2, 3)
+    page.locator("#keep").click()
+
+
+@pytest.mark.parametrize("size", SIZES)
+def test_a_blind_session_from_plan_to_desk(browser_context, live_server, size):
+    context = browser_context(viewport=size)
+    page = context.new_page()
+    with_worker(page, live_server.url)
+    context.set_offline(True)
+    page.goto(f"{live_server.url}/bench/plan")
+    make_plan(page)
+    expect(page.locator("#cost")).to_have_text("3 runs, about 12 min. 2.0 g of each glass, 4.0 g of the reference.")
+    page.reload()
+    expect(page.locator("#planned li")).to_have_count(2)
+    expect(page.locator("#c-torch")).to_have_value("invented hand torch")
+    seed = page.locator("#seed").inner_text()
+    assert too_small(page) == [] and no_overflow(page)
+    page.locator("#make").click()
+
+    expect(page.locator("#lead")).to_have_text("Run 1 of 3. Nothing is heated yet.")
+    codes = [run["code"] for run in runs_of(seed, 2, 1, 0)]
+    expect(page.locator("#code")).to_have_text(codes[0])
+    assert too_small(page) == [] and no_overflow(page)
+    for number, code in enumerate(codes):
+        expect(page.locator("#code")).to_have_text(code)
+        run_dish(page)
+        if number < 2:
+            expect(page.locator("#lead")).to_contain_text(f"Run {number + 2} of 3")
+            assert not any(name in page.locator("main").inner_text() for name in GLASSES)
+            page.reload()
+    expect(page.locator("#lead")).to_have_text("All 3 dishes are through.")
+    page.goto(f"{live_server.url}/bench")
+    expect(page.locator("#recent-list")).to_contain_text(f"Dish {codes[0]}")
+    assert not any(name in page.locator("main").inner_text() for name in GLASSES)
+
+    context.set_offline(False)
+    desk = context.new_page()
+    desk.goto(f"{live_server.url}/results")
+    expect(desk.locator("#trials")).to_contain_text("3 covered until its blind session is closed", timeout=20_000)
+    page.go_back()
+    page.locator("#close").click()
+    expect(page.locator("#drift")).to_contain_text("The reference was round after")
+    expect(page.locator("#by-glass")).to_contain_text(GLASSES[1])
+    expect(desk.locator("#trials")).to_contain_text("3 kept", timeout=20_000)
+    desk.get_by_role("link", name="Session").first.click()
+    expect(desk.locator(".lead")).to_contain_text("3 of 3 runs are kept. The reference was round after")
+    started = [e["body"] for e in stored_on_tablet(page) if e["kind"] == "trial.started"]
+    assert all(body["out_of_kiln"]["stage"] == "kiln_out" and body["checked"] == ["weighed"] and body["torch"] == "invented hand torch" for body in started)
+
+
+def test_a_late_press_is_corrected_with_a_reason_and_the_original_stays(browser_context, live_server):
+    context = browser_context()
+    page = context.new_page()
+    page.goto(f"{live_server.url}/bench/plan")
+    make_plan(page)
+    page.locator("#make").click()
+    page.locator("#go").click()
+    page.locator("#press").click()
+    page.wait_for_timeout(GAP_MS)
+    press(page, 0, 5)
+    before = float(page.locator("#times tr", has_text="Round").locator("td.n").inner_text().split("\u202f")[0])
+    page.locator("#move-press").click()
+    page.locator("#moved-press label", has_text="Round").click()
+    page.locator("#sooner").click()
+    page.locator("#sooner").click()
+    expect(page.locator("#moved-by")).to_have_text("0.5 s sooner")  # a second step would pass the press before it
+    page.locator("[data-why=late]").click()
+    expect(page.locator("#flags")).to_contain_text("corrected afterwards")
+    after = float(page.locator("#times tr", has_text="Round").locator("td.n").inner_text().split("\u202f")[0])
+    assert math.isclose(before - after, 0.5, abs_tol=0.051)
+    entries = stored_on_tablet(page)
+    moved = next(e["body"] for e in entries if e["kind"] == "trial.corrected")
+    assert (moved["shift_ms"], moved["reason"]) == (-500, "late") and moved["entry"] in {e["id"] for e in entries if e["kind"] == "trial.pressed"}
+
+
+def test_uncovering_and_leaving_out_are_written_into_the_book(browser_context, live_server):
+    page = browser_context().new_page()
+    page.goto(f"{live_server.url}/bench/plan")
+    make_plan(page)
+    page.locator("#make").click()
+    page.locator("#skip").click()
+    page.locator("[data-why=broken]").click()
+    expect(page.locator("#lead")).to_contain_text("Run 2 of 3")
+    expect(page.locator("#dishes")).to_contain_text("left out: broken")
+    page.locator("#laying summary").click()
+    page.locator("#show-list").click()
+    expect(page.locator("#list")).to_contain_text(GLASSES[1])
+    page.reload()
+    expect(page.locator("#book")).to_contain_text("The list for laying out was opened at")
+    expect(page.locator("#dishes")).not_to_contain_text(GLASSES[1])
+    page.locator("#uncover-part summary").click()
+    page.locator("#uncover-why").fill("training")
+    page.locator("#uncover").click()
+    expect(page.locator("#dishes")).to_contain_text(GLASSES[1])
+    expect(page.locator("#book")).to_contain_text(": training.")
+    page.locator("#conditions summary").click()
+    page.locator("#changed-what").select_option("room_c")
+    page.locator("#changed").fill("900")
+    page.locator("#save-changed").click()
+    expect(page.locator("#changed-error")).to_have_text("Give a number from -40 to 60.")
+    page.locator("#changed").fill("24,5")
+    page.locator("#save-changed").click()
+    expect(page.locator("#standing")).to_contain_text("room 24.5 °C")
+
+
+def needed(sd: float, percent: float) -> int:
+    """Repeats by the exact power of the two-sample t-test, from the non-central t of scipy (general statistics library)."""
+    apart = math.log(1 + percent / 100) / sd
+
+    def power(n: int) -> float:
+        df, shift = 2 * n - 2, apart * math.sqrt(n / 2)
+        edge = stats.t.ppf(0.975, df)
+        return stats.nct.sf(edge, df, shift)  # the other tail adds nothing at such a power
+
+    return next(n for n in range(2, 400) if power(n) >= 0.8)
+
+
+def test_the_power_is_that_of_the_exact_test_and_the_order_that_of_the_desk(open_page, live_server):
+    page = open_page()
+    page.goto(f"{live_server.url}/bench/plan")
+    expect(page.locator("html[data-ready=plan]")).to_be_attached()
+    cases = [(sd, percent) for sd in (0.05, 0.1, 0.2) for percent in (10, 20, 50, 100)]
+    plans = [["thrush", 5, 3, 1], ["1f", 2, 1, 0], ["b|c", 12, 4, None], ["x", 1, 2, None]]
+    found = page.evaluate("""async ([cases, plans]) => {
+      const folder = document.querySelector("script[src$='trial/plan.js']").src.replace("plan.js", "");
+      const { repeatsFor, differenceFor } = await import(folder + "power.js");
+      const { runsOf } = await import(folder + "order.js");
+      return { power: cases.map(([sd, percent]) => [repeatsFor(sd, percent), differenceFor(sd, 6)]), runs: await Promise.all(plans.map((plan) => runsOf(...plan))) };
+    }""", [cases, plans])
+    assert found["runs"] == [runs_of(*plan) for plan in plans]
+    for (sd, percent), (repeats, apart) in zip(cases, found["power"], strict=True):
+        exact = max(2, needed(sd, percent))
+        assert repeats is None if exact > 200 else abs(repeats - exact) <= 1, (sd, percent, repeats, exact)
+        assert math.isclose(needed(sd, apart), 6, abs_tol=1)
+
+
+def test_the_voice_says_what_was_recorded_and_counts_only_when_it_is_wanted(browser_context, live_server):
+    context = browser_context()
+    context.add_init_script("""
+      window.said = [];
+      speechSynthesis.speak = (words) => window.said.push(words.text);
+    """)
+    page = context.new_page()
+    page.goto(f"{live_server.url}/bench/plan")
+    make_plan(page)
+    page.locator("#make").click()
+    page.locator("#go").click()
+    expect(page.locator("#voice")).to_have_text("Voice off")
+    page.locator("#press").click()
+    page.wait_for_timeout(GAP_MS)
+    assert page.evaluate("() => window.said") == []
+    page.locator("#take-back").click()
+    page.locator("#voice").click()
+    expect(page.locator("#voice")).to_have_text("Voice on")
+    page.locator("#press").click()
+    page.wait_for_timeout(GAP_MS)
+    press(page, 0, 2)
+    page.evaluate("""async () => {
+      const { countAloud } = await import(document.querySelector("script[src$='trial/run.js']").src.replace("run.js", "voice.js"));
+      for (const s of [3, 9.9, 10.1, 10.2, 19, 20.5, null]) countAloud(s);
+    }""")
+    said = page.evaluate("() => window.said")
+    assert [words for words in said if not words.isdigit()] == ["Voice on", "Out of the kiln", "Into the flame", "Sagged"]
+    assert [words for words in said if words.isdigit()][-2:] == ["10", "20"]

@@ -1,0 +1,71 @@
+"""Entries of a session, its reading at the desk, and the cover of a blind one."""
+
+import pytest
+
+from server.errors import Missing, Refused
+from server.trial import log, plan
+from server.trial.order import runs_of
+from server.trial.queue import session_from
+from tests.entries import entry, whole_trial
+
+SESSION = "018f0000-0000-7000-8000-0000000000f1"
+CONDITIONS = {"torch": "invented hand torch", "nozzle": "", "fuel": "propane", "cylinder": "half full", "distance_cm": 3.0, "holder": "", "room_c": 18.0, "light": "dim", "operator": ""}
+GLASS = {"key": "demo-rubin", "name": "Demo Rubin rod", "piece_id": None, "piece": None, "consent": None}
+
+
+def made(**change) -> dict:
+    glasses = change.pop("glasses", [GLASS, {**GLASS, "key": None, "name": "Demo Opal rod"}])
+    body = {
+        "title": "Demo session (invented)", "test": "flame", "repeats": 1, "mass_g": 2.0, "preheat_c": 500.0, "minutes_each": 4.0, "is_blind": True, "seed": "thrush", "reference": 0,
+        "glasses": glasses, "runs": runs_of("thrush", len(glasses), 1, 0), "conditions": CONDITIONS, **change,
+    }
+    return entry("plan.made", SESSION, 0, body)
+
+
+def trial_of(run: int, round_s: float, code: str = "AA", **more) -> list[dict]:
+    return whole_trial(at_s=(0, round_s / 2, round_s, round_s + 5, round_s + 12), session=SESSION, run=run, code=code, **more)
+
+
+@pytest.mark.parametrize(("change", "why"), [
+    ({"seed": "other"}, "not the one that the seed gives"), ({"reference": 2}, "none of the glasses"), ({"repeats": 0}, "repeats"), ({"glasses": [{**GLASS, "piece": "MF 3", "consent": None}]}, "keeper has agreed"),
+    ({"glasses": [{**GLASS, "name": " "}]}, "no name"), ({"conditions": {**CONDITIONS, "more": 1}}, "more"), ({"repeats": 30, "glasses": [GLASS] * 20}, "more than 300"),
+])
+def test_a_plan_that_cannot_be_is_refused(store, change, why):
+    raw = made()
+    raw["body"].update(change)
+    with store.write() as session, pytest.raises(Refused, match=why):
+        plan.accept(session, raw, 1)
+
+
+def test_a_session_tells_its_runs_and_the_drift_of_its_reference(store):
+    told = [made(is_blind=False), entry("plan.skipped", SESSION, 1, {"run": 1, "why": "broken"})]
+    trials = [*trial_of(0, 20.0), *trial_of(2, 22.0)]
+    with store.write() as session:
+        for raw in told:
+            plan.accept(session, raw, 1)
+        for raw in trials:
+            log.accept(session, raw, 1)
+        found = session_from(plan.entries_of(session, SESSION), log.of_session(session, SESSION))
+    assert [run.state for run in found.runs] == ["kept", "left out", "kept"] and found.runs[1].why == "broken"
+    assert found.drift == "The reference was round after 20.0, then 22.0 s: 10 % slower at the end."
+    assert found.runs[0].name == "Demo Rubin rod"
+
+
+def test_a_blind_session_is_covered_until_it_is_closed_or_uncovered(store):
+    with store.write() as session:
+        plan.accept(session, made(), 1)
+        for raw in trial_of(0, 20.0, code="KR"):
+            log.accept(session, raw, 1)
+        assert [(t.name, t.spans, t.status) for t in log.trials(session)] == [("Dish KR", {}, "covered")]
+        assert log.trials(session, glass_key="demo-rubin") == []
+        seen = session_from(plan.entries_of(session, SESSION), log.of_session(session, SESSION))
+        assert seen.is_covered and {run.name for run in seen.runs} == {None} and all(run.trial is None for run in seen.runs)
+        plan.accept(session, entry("plan.unblinded", SESSION, 1, {"what": "list", "why": ""}), 1)
+        assert log.trials(session)[0].status == "covered"
+        plan.accept(session, entry("plan.closed", SESSION, 2, {"why": ""}), 1)
+        assert [(t.name, t.spans["round"].seconds) for t in log.trials(session, glass_key="demo-rubin")] == [("Demo Rubin rod", 20.0)]
+
+
+def test_a_session_that_never_arrived_is_missing(store):
+    with store.read() as session, pytest.raises(Missing):
+        plan.entries_of(session, SESSION)
