@@ -10,6 +10,8 @@ from server.physics.composition import OXIDES
 from server.physics.properties import Property, estimate_properties
 from server.physics.table import table
 
+# Analyses that say nothing of their glass; the same set as server.glass.view.ANALYSIS_REFUSED.
+UNSOUND = frozenset({"unreadable", "weathered_surface", "no_silica", "total_refused", "weathered_layer"})
 KG_M3, N_M = 1e3, 1e-3  # of 1 g/cm³ and 1 mN/m
 
 
@@ -46,6 +48,8 @@ def matter(asked: Asked, letter: str) -> Matter | None:
 
 
 def _properties(report: dict) -> dict[str, Property]:
+    if any(note["code"] in UNSOUND for note in report["notes"]):
+        return {}
     wt, mol = (np.array([[report[unit].get(name, 0.0) for name in OXIDES]]) for unit in ("wt", "mol"))
     return estimate_properties(Glasses(wt, mol), np.array([True]))
 
