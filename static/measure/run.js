@@ -6,9 +6,10 @@ import { held } from "./held.js";
 import { Keeper } from "./keep.js";
 import { at, kind, oneLine } from "./kind.js";
 import { watchPhotos } from "./photos.js";
+import { takeFromLedger } from "./pieces.js";
 import { afterPress } from "./press.js";
 import { measuredFrom } from "./tests.js";
-import { showAlarm, showReadings, showTop, taskWords } from "./view.js";
+import { showAlarm, showLedger, showReadings, showTop, taskWords } from "./view.js";
 
 const DONE = "done";
 const state = { id: "", plan: null, entries: [], measured: null, at: "", wanted: 1, shown: "" };
@@ -273,4 +274,5 @@ export async function showRun(testId, plan) {
   const unsaid = typed.get()?.at ?? (change.get() && idOf(change.get()));
   go(unsaid ?? (isOpen() ? (remembered("at") ?? firstOpen()) : DONE), true);
   document.documentElement.dataset.ready = "measure";
+  showLedger(await takeFromLedger(testId, state.measured));
 }

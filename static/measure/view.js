@@ -9,6 +9,12 @@ export function showAlarm(sentence) {
   at("alarm").textContent = sentence;
 }
 
+/** What could not be written into the ledger of a piece, in sentences. */
+export function showLedger(sentences) {
+  at("ledger-word").hidden = !sentences.length;
+  at("ledger-word").textContent = sentences.join(" ");
+}
+
 function status({ status: key, reason }) {
   if (key === "stopped") return `Stopped: ${reason}. What was read stays in the book.`;
   return key === "kept" ? "Kept." : "";
