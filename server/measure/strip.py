@@ -241,7 +241,7 @@ def _advice(seen: Seen, together: np.ndarray, ends: tuple[bool, bool]) -> list[s
     if all(seen.ends) or two:
         if _unread_sides(seen):
             found.append("Look with the full-wave plate which side of each joint is pulled, or add a strip on the other side of the piece.")
-        elif two:
+        elif two and not (strips.cracked == 1).all():
             found.append("Add a strip between the two ranges: the one that stays dark tells most.")
         if (strips.cracked == 1).all():
             found.append("Every strip cracked, and a crack tells only that a strip is far off: take strips that are nearer to the piece.")
