@@ -1,4 +1,4 @@
-"""Fill a bench book with an invented workshop: own glasses, two finds on loan and three bench days of torch trials.
+"""Fill a bench book with an invented workshop: own glasses, two finds on loan, three bench days of torch trials and two measured tests.
 
 Everything goes through the door that tablets use, and every run makes the very same entries.
 Times follow the order of what two grams do in a simple fuel-air torch: soft bead glass first, float glass later.
@@ -12,6 +12,7 @@ from random import Random
 
 from demo.finds import FOOT, PANE, find_entries
 from demo.glasses import GLASSES, KEEPER, OwnAnalysis
+from demo.measures import measure_entries
 from server.errors import Refused
 from server.store.engine import Store
 from server.sync.push import Batch, push
@@ -190,7 +191,10 @@ def batches() -> Iterator[tuple[int, list[dict]]]:
     days = list(bench_days(tablet, keys))
     yield from days
     heated = [entry for _, entries in days for entry in entries if entry["kind"] == "trial.started"]
-    yield days[-1][0] + 600_000, find_entries(Tablet(SEED + 1), keys["natron"], heated)
+    finds = find_entries(Tablet(SEED + 1), keys["natron"], heated)
+    yield days[-1][0] + 600_000, finds
+    measured = measure_entries(Tablet(SEED + 2), keys["natron"], finds)
+    yield measured[-1]["at_ms"] + 3_600_000, measured
 
 
 def fill(store: Store) -> None:

@@ -4,6 +4,7 @@ import json
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+from sqlalchemy import func
 from sqlmodel import Session, select
 
 from server.errors import Missing
@@ -141,6 +142,13 @@ def entries_of(session: Session, test_id: str) -> list[dict]:
     if not found:
         raise Missing("No measured test with this number has arrived here. It may still be on its tablet.", code="no_such_test")
     return in_order(found)
+
+
+def last_seq(session: Session, test_id: str | None = None) -> int:
+    """Number of the entry of measured tests, or of one of them, that came last; 0 when none has."""
+    if test_id is None:
+        return log.last_seq(session, "measure")
+    return session.exec(select(func.max(log.BenchEntry.seq)).where(log.BenchEntry.subject == test_id)).one() or 0
 
 
 def all_measured(session: Session) -> list[Measured]:

@@ -4,7 +4,7 @@ import base64
 import re
 from typing import Annotated
 
-from fastapi import APIRouter, Path, Request
+from fastapi import APIRouter, Path, Query, Request
 from fastapi.responses import HTMLResponse, Response
 from jinja2.utils import htmlsafe_json_dumps
 from sqlmodel import Session
@@ -15,13 +15,15 @@ from server.measure import log, words
 from server.measure.entry import LETTERS
 from server.measure.kinds import known_tests
 from server.measure.lanes import picture
-from server.measure.result import result
+from server.measure.result import forecast, result
 from server.measure.shape import Result
 from server.store.log import UUID
 from server.web.page import fragment, page
 
 router = APIRouter(include_in_schema=False)
 TestId = Annotated[str, Path(max_length=36)]
+Seen = Annotated[int, Query(ge=-1)]
+NOTHING_NEW = {"status_code": 204, "headers": {"Cache-Control": "no-store"}}
 
 
 def shell_pages() -> list[str]:
@@ -83,9 +85,19 @@ def reckoned(session: Session, measured: log.Measured) -> Result | None:
     """What the readings come to so far; None while the start has not arrived."""
     if measured.test is None:
         return None
+    return result(measured.test, list(measured.glasses), measured.setup, measured.readings, _estimates(session, measured))
+
+
+def foreseen(session: Session, measured: log.Measured) -> list[str]:
+    """What the firing would do, while nothing has been read after it."""
+    is_before = measured.status == "running" and not any("_after_" in q or q in ("rounding", "skin") for _place, q in measured.readings)
+    return forecast(measured.test, list(measured.glasses), measured.setup, _estimates(session, measured)) if is_before else []
+
+
+def _estimates(session: Session, measured: log.Measured) -> dict[str, dict]:
+    """Letter -> report of the glasses that the desk has."""
     found = {letter: _estimate(session, glass["key"]) for letter, glass in zip(LETTERS, measured.glasses, strict=False) if glass["key"]}
-    estimates = {letter: report for letter, report in found.items() if report is not None}
-    return result(measured.test, list(measured.glasses), measured.setup, measured.readings, estimates)
+    return {letter: report for letter, report in found.items() if report is not None}
 
 
 def _shown(request: Request, test_id: str) -> dict:
@@ -94,7 +106,8 @@ def _shown(request: Request, test_id: str) -> dict:
         entries = log.entries_of(session, test_id)
         measured = log.measured_from(entries)
         made = reckoned(session, measured)
-    return {"measured": measured, "entries": entries, "made": made, "picture": picture(made) if made else None, "words": words, "kinds": known_tests(), "letters": LETTERS}
+        more = {"seen": log.last_seq(session, test_id), "forecast": foreseen(session, measured), "gaps": words.mass_gaps(measured)}
+    return {"measured": measured, "entries": entries, "made": made, "picture": picture(made) if made else None, "words": words, "kinds": known_tests(), "letters": LETTERS, **more}
 
 
 @router.get("/frag/measure/{test_id}")
@@ -103,12 +116,25 @@ def answer(request: Request, test_id: TestId) -> HTMLResponse:
     return fragment(request, "measure/_result.html", **_shown(request, test_id))
 
 
+def _listed(request: Request) -> dict:
+    """What the list of tests needs."""
+    with request.app.state.store.read() as session:
+        return {"seen": log.last_seq(session), "found": log.all_measured(session), "words": words, "kinds": known_tests()}
+
+
 @router.get("/results/measures")
 def index(request: Request) -> HTMLResponse:
     """Measured tests as they arrive, newest first."""
+    return page(request, "measure/index.html", place="results", **_listed(request))
+
+
+@router.get("/frag/measures")
+def measures_fragment(request: Request, seen: Seen = -1) -> Response:
+    """The list again, or 204 when nothing has arrived since entry `seen`."""
     with request.app.state.store.read() as session:
-        found = log.all_measured(session)
-    return page(request, "measure/index.html", place="results", found=found, words=words, kinds=known_tests())
+        if log.last_seq(session) == seen:
+            return Response(**NOTHING_NEW)
+    return fragment(request, "measure/_measures.html", **_listed(request))
 
 
 @router.get("/results/measures.csv")
@@ -124,6 +150,15 @@ def measures_csv(request: Request) -> Response:
 def show(request: Request, test_id: TestId) -> HTMLResponse:
     """One test: the result, its readings, and every entry. Raises Missing."""
     return page(request, "measure/show.html", place="results", **_shown(request, test_id))
+
+
+@router.get("/frag/measured/{test_id}")
+def show_fragment(request: Request, test_id: TestId, seen: Seen = -1) -> Response:
+    """The test again, or 204 when nothing of it has arrived since entry `seen`. Raises Missing."""
+    with request.app.state.store.read() as session:
+        if log.last_seq(session, test_id) == seen:
+            return Response(**NOTHING_NEW)
+    return fragment(request, "measure/_show.html", **_shown(request, test_id))
 
 
 @router.get("/results/measure/{test_id}/photo/{entry_id}.jpg")

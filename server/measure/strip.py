@@ -6,14 +6,16 @@ import numpy as np
 
 from server.measure import saying as say
 from server.measure.saying import Asked
+from server.measure.setting import set_point
 from server.measure.shape import Lane, Result
-from server.physics import retardation, seal
+from server.physics import retardation
 from server.physics import strip as law
 from server.physics.table import table
 from server.web.page import number
 
 AXIS, UNIT = "Expansion of the piece, 20–300 °C", "× 10⁻⁷/K"
 SIDES = {"piece": 1, "strip": -1}
+FURTHER = 10  # 1e-7/K beyond the last strip where the next one is advised (judgement)
 WEAK_U = 3  # strips known less well than this give a wide answer
 
 
@@ -43,12 +45,12 @@ def result(asked: Asked) -> Result:
     read, each, said = _agreeing(read, each)
     cautions += said[1:]
     if each is None:
-        return Result(said[0], refused=said[0], cautions=tuple(cautions), advice=tuple(_contradiction_advice()), sources=_sources())
+        return Result(said[0], refused=said[0], cautions=tuple(cautions), advice=tuple(_contradiction_advice(read)), sources=_sources())
     cautions += said[:1]
     if each.max() - each.min() < 1e-9:
         why = "These readings say nothing of the expansion: no halo, crack or pulled side could be used."
         return Result(why, refused=why, cautions=tuple(cautions), sources=_sources())
-    return _told(asked, read, law.joint(each), cautions)
+    return _told(asked, read, bench, law.joint(each), cautions)
 
 
 def _sources() -> tuple[str, ...]:
@@ -83,12 +85,12 @@ def _bench(asked: Asked, read: Read) -> tuple[law.Bench, list[str]]:
     kind = retardation.stress_optic(report["wt"] if report else {})
     if kind is None:
         cautions.append("So much lead makes stress all but invisible between polarisers: halos and pulled sides are left out, only cracks count.")
-    told, usual, curve = asked.set_number("set_c"), table("strip")["set_c"]["value"], asked.curve(letter)
-    set_c = told if told is not None else seal.set_point_c(curve[0]) if curve else usual
+    point = set_point(asked, [letter])
+    cautions += point.cautions
     if (read.strips.cracked == 1).any():
-        cautions.append("A crack lets the stress go, so the halo beside one is not read.")
-    span = set_c - table("seal")["room_c"]
-    return law.Bench(asked.set_number("path_mm", 3.0) * 1e-3, kind[0] if kind else None, table("seal")["elastic"]["e_pa"], float(span), asked.setup.get("plate") == "yes"), cautions
+        cautions.append("A crack lets the stress go, so the halo beside one is not read, nor the pulled side.")
+    span = point.set_c - table("seal")["room_c"]
+    return law.Bench(asked.set_number("path_mm", 3.0) * 1e-3, kind[0] if kind else None, table("seal")["elastic"]["e_pa"], float(span), asked.setup.get("plate") == "yes", point.u_k), cautions
 
 
 def _agreeing(read: Read, each: np.ndarray) -> tuple[Read, np.ndarray | None, list[str]]:
@@ -103,59 +105,101 @@ def _agreeing(read: Read, each: np.ndarray) -> tuple[Read, np.ndarray | None, li
     return read, None, [f"The strips contradict each other: {say.listed([read.places[j] for j in odd])} cannot all be right for one expansion."]
 
 
-def _contradiction_advice() -> list[str]:
-    return ["Anneal the piece again and look once more: light that a bad annealing left is no misfit. A strip of the piece's own glass must stay dark.", "Check which strip is which glass, and read each joint again without looking at the first answer."]
+def _contradiction_advice(read: Read) -> list[str]:
+    """What to look at again; strips that all stay dark are mostly looked at wrongly."""
+    if (read.strips.halo == 0).all() and not (read.strips.cracked == 1).any():
+        return [
+            "Strips so unlike cannot all be free of stress: see that the two sheets are crossed, so that the field is dark without glass, and that the joint stands at 45° to both.",
+            "Look at the joint edge-on, along it, not face-on through it.",
+            "In glass too dark or cloudy to see through, stress does not show: do the thread test instead.",
+        ]
+    return [
+        "Anneal the piece again and look once more: light that a bad annealing left is no misfit. A strip of the piece's own glass must stay dark.",
+        "Check which strip is which glass, and read each joint again without looking at the first answer.",
+    ]
 
 
-def _told(asked: Asked, read: Read, likelihood: np.ndarray, cautions: list[str]) -> Result:
+@dataclass(frozen=True)
+class Seen:
+    """What the strips alone leave open: their likelihood, its open ends (low, high), and the density that real glasses make of it."""
+
+    read: Read
+    bench: law.Bench
+    likelihood: np.ndarray
+    ends: tuple[bool, bool]
+    density: np.ndarray
+
+    def out(self) -> str:
+        """'between 80 and 100 × 10⁻⁷/K': what the strips rule out; empty for nothing."""
+        found = law.ruled_out(self.likelihood)
+        return f"between {number(found[0])} and {number(found[1])} × 10⁻⁷/K" if found else ""
+
+
+def _told(asked: Asked, read: Read, bench: law.Bench, likelihood: np.ndarray, cautions: list[str]) -> Result:
     """The range of the piece, from the strips and its analysis."""
     letter = str(asked.setup.get("piece", "A"))
     name = say.first_up(asked.called(letter))
     alpha = (asked.estimates.get(letter) or {}).get("alpha")
-    ends = law.open_ends(likelihood)
-    lanes, rows = [_strip_lane(likelihood, ends)], [("Strips alone", _range_words(likelihood, ends))]
-    together = likelihood
+    seen = Seen(read, bench, likelihood, law.open_ends(likelihood), likelihood * law.real_glasses())
+    lanes, rows = _strip_lane(seen), [("Strips alone", _range_words(seen))]
+    together, ends, by = seen.density, seen.ends, "the strips"
     if alpha:
         density = law.prior(alpha["value_1e7_k"], alpha["u_1e7_k"], alpha["u95_1e7_k"])
         lanes.append(say.lane("Analysis alone", {"value": alpha["value_1e7_k"], "u": alpha["u_1e7_k"], "u95": alpha["u95_1e7_k"]}))
         rows.append(("Analysis alone", f"{say.plus_minus(alpha['value_1e7_k'], alpha['u_1e7_k'])} × 10⁻⁷/K"))
         if law.fits(likelihood, density):
-            together, ends = likelihood * density / (likelihood * density).max(), (False, False)
+            together, ends, by = likelihood * density / (likelihood * density).max(), (False, False), "the strips and the analysis"
             lanes.insert(0, _lane("Strips and analysis", together))
-            rows.insert(0, ("Strips and analysis", _range_words(together, ends)))
+            rows.insert(0, ("Strips and analysis", _closed_words(together)))
         else:
             cautions = [*cautions, "The strips and the analysis contradict each other; the answer is the strips' alone. Was the analysis made on a weathered face, or on another piece?"]
-    cautions, advice = cautions + _outside(read, likelihood), _advice(read, likelihood, together, ends)
-    return Result(_sentence(name, together, ends, "the strips and the analysis" if len(lanes) == 3 else "the strips"), tuple(rows), None, tuple(cautions), tuple(advice), tuple(lanes), AXIS, UNIT, False, _sources())
+    cautions, advice = cautions + _outside(seen), _advice(seen, together, ends)
+    return Result(_sentence(name, seen, together, ends, by), tuple(rows), None, tuple(cautions), tuple(advice), tuple(lanes), AXIS, UNIT, False, _sources())
 
 
 def _spans(density: np.ndarray, share: float) -> str:
     return say.listed([f"{number(a)} to {number(b)}" for a, b in law.regions(density, share)], "or")
 
 
-def _range_words(density: np.ndarray, ends: tuple[bool, bool]) -> str:
-    if any(ends):
-        return _open_words(density, ends) or "nothing: any expansion fits"
+def _closed_words(density: np.ndarray) -> str:
     return f"{_spans(density, 0.68)} × 10⁻⁷/K (95 in 100: {_spans(density, 0.95)})"
 
 
-def _open_words(density: np.ndarray, ends: tuple[bool, bool]) -> str:
-    """'at least 93 × 10⁻⁷/K'; empty where both ends are open."""
-    if all(ends):
-        return ""
-    return f"{'at least' if ends[1] else 'at most'} {number(law.nearest_end(density, at_high=ends[1]))} × 10⁻⁷/K"
+def _range_words(seen: Seen) -> str:
+    """What the strips alone leave open."""
+    if all(seen.ends):
+        return f"not {seen.out()}" if seen.out() else "nothing: any expansion fits"
+    return _open_words(seen) if any(seen.ends) else _closed_words(seen.density)
 
 
-def _sentence(name: str, density: np.ndarray, ends: tuple[bool, bool], by: str) -> str:
+def _open_words(seen: Seen) -> str:
+    """'at least 93 × 10⁻⁷/K', of one open end."""
+    return f"{'at least' if seen.ends[1] else 'at most'} {number(law.nearest_end(seen.likelihood, at_high=seen.ends[1]))} × 10⁻⁷/K"
+
+
+def _sentence(name: str, seen: Seen, density: np.ndarray, ends: tuple[bool, bool], by: str) -> str:
     """What one bead maker tells another."""
     if all(ends):
-        return f"{name} does not expand like any of these strips; whether more or less they do not tell."
+        if not seen.out():
+            return f"These strips say next to nothing of the expansion of {name}."
+        return f"{name} does not expand like any of these strips: its expansion is not {seen.out().replace('/K', ' per K')}; whether more or less they do not tell."
     if any(ends):
-        return f"{name} lies outside all strips: its expansion is {_open_words(density, ends).replace('/K', ' per K')}."
+        near, alpha = law.nearest_end(seen.likelihood, at_high=ends[1]), seen.read.strips.alpha
+        words = _open_words(seen).replace("/K", " per K")
+        if near > alpha.max() if ends[1] else near < alpha.min():
+            return f"{name} lies outside all strips: its expansion is {words}."
+        return f"By {by} the expansion of {name} is {words}; they set it no end {'above' if ends[1] else 'below'}."
     inner = law.regions(density, 0.68)
     if len(inner) > 1:
-        return f"By {by} the expansion of {name} is {_spans(density, 0.68)} × 10⁻⁷ per K; which of these, the pulled side would tell."
+        left = "the pulled side would tell" if _unread_sides(seen) else "they do not tell"
+        return f"By {by} the expansion of {name} is {_spans(density, 0.68)} × 10⁻⁷ per K; which of these, {left}."
     return f"By {by} the expansion of {name} is about {number(law.middle(density))} × 10⁻⁷ per K, most likely {number(inner[0][0])} to {number(inner[0][1])}."
+
+
+def _unread_sides(seen: Seen) -> bool:
+    """Whether the pulled side could still be looked at: light at a joint that holds, and no side named there."""
+    strips = seen.read.strips
+    return seen.bench.c_per_pa is not None and bool(((strips.cracked != 1) & (strips.halo > 0) & (strips.pulls == 0)).any())
 
 
 def _lane(label: str, density: np.ndarray) -> Lane:
@@ -164,40 +208,56 @@ def _lane(label: str, density: np.ndarray) -> Lane:
     return Lane(label, law.middle(density), *ends[0], *ends[1])
 
 
-def _strip_lane(density: np.ndarray, ends: tuple[bool, bool]) -> Lane:
-    """The strips' lane; an end that they leave open has none."""
-    closed = _lane("Strips alone", density)
-    if not any(ends):
-        return closed
-    if all(ends):
-        return Lane("Strips alone", closed.value, None, None, None, None)
-    near = law.nearest_end(density, at_high=ends[1])
-    return Lane("Strips alone", near, near if ends[1] else None, None if ends[1] else near, near if ends[1] else None, None if ends[1] else near)
-
-
-def _outside(read: Read, likelihood: np.ndarray) -> list[str]:
-    """Whether the strips' own answer lies beyond the last of them."""
-    if any(law.open_ends(likelihood)):
-        return ["The strips leave one side open: the piece may lie any distance beyond the last of them."]
-    value, low, high = law.middle(likelihood), read.strips.alpha.min(), read.strips.alpha.max()
-    if low <= value <= high or len(law.regions(likelihood, 0.68)) > 1:
+def _strip_lane(seen: Seen) -> list[Lane]:
+    """The strips' lane; an end that they leave open has none, and with both open there is no lane."""
+    if all(seen.ends):
         return []
-    return [f"The answer lies {'above' if value > high else 'below'} every strip, so it hangs on how bright the light was; strips on both sides of it would be surer."]
+    if not any(seen.ends):
+        return [_lane("Strips alone", seen.density)]
+    near, is_high = law.nearest_end(seen.likelihood, at_high=seen.ends[1]), seen.ends[1]
+    low, high = (near, None) if is_high else (None, near)
+    return [Lane("Strips alone", near, low, high, low, high)]
 
 
-def _advice(read: Read, likelihood: np.ndarray, together: np.ndarray, ends: tuple[bool, bool]) -> list[str]:
+def _outside(seen: Seen) -> list[str]:
+    """Whether the strips' own answer lies beyond the last of them."""
+    if all(seen.ends):
+        return ["The strips leave both sides open: the piece may lie any distance below or above what they rule out."]
+    if any(seen.ends):
+        return ["The strips leave one side open: the piece may lie any distance beyond the last of them."]
+    inner, low, high = law.regions(seen.density, 0.68), seen.read.strips.alpha.min(), seen.read.strips.alpha.max()
+    is_above, is_below = inner[0][0] > high, inner[-1][1] < low
+    if len(inner) > 1 or not (is_above or is_below) or not (seen.read.strips.halo > 0).any():
+        return []
+    return [f"The answer lies {'above' if is_above else 'below'} every strip, so it hangs on how bright the light was; strips on both sides of it would be surer."]
+
+
+def _advice(seen: Seen, together: np.ndarray, ends: tuple[bool, bool]) -> list[str]:
     """Which strip to add, or what to read better."""
-    low, high = float(read.strips.alpha.min()), float(read.strips.alpha.max())
-    opened, found = law.open_ends(likelihood), []
-    if opened[1] != opened[0]:
-        found.append(f"Add a strip of {'higher' if opened[1] else 'lower'} expansion, near {number(high + 10 if opened[1] else max(low - 10, 0))} × 10⁻⁷/K.")
-    if all(opened) or len(law.regions(together, 0.68)) > 1:
-        found.append("Look with the full-wave plate which side of each joint is pulled, or add a strip on the other side of the piece.")
+    strips, found = seen.read.strips, []
+    two = not any(ends) and len(law.regions(together, 0.68)) > 1
+    if any(seen.ends):
+        found += _further(strips, seen.ends)
+    if all(seen.ends) or two:
+        if _unread_sides(seen):
+            found.append("Look with the full-wave plate which side of each joint is pulled, or add a strip on the other side of the piece.")
+        elif two and not (strips.cracked == 1).all():
+            found.append("Add a strip between the two ranges: the one that stays dark tells most.")
+        if (strips.cracked == 1).all():
+            found.append("Every strip cracked, and a crack tells only that a strip is far off: take strips that are nearer to the piece.")
     if not any(ends) and not found:
-        outer = law.regions(together, 0.68)
-        width = outer[-1][1] - outer[0][0]
-        near = number(law.middle(together))
-        found += [f"For a finer answer add a strip near {near} × 10⁻⁷/K: the one that stays dark tells most."] if width > 4 and not (read.strips.halo == 0).any() else []
-    if (read.strips.alpha_u > WEAK_U).any():
+        outer, rule = law.regions(together, 0.68), table("strip")["glasses"]
+        width, near = outer[-1][1] - outer[0][0], law.middle(together)
+        found += [f"For a finer answer add a strip near {number(near)} × 10⁻⁷/K: the one that stays dark tells most."] if width > 4 and not (strips.halo == 0).any() and rule["lowest_strip"] <= near <= rule["highest_strip"] else []
+    if (strips.alpha_u > WEAK_U).any():
         found.append("The strips' own expansions are poorly known, and the answer cannot be surer than they are.")
     return found
+
+
+def _further(strips: law.Strips, ends: tuple[bool, bool]) -> list[str]:
+    """The strips that would close an open end, where glasses of such an expansion are to be had."""
+    rule = table("strip")["glasses"]
+    near = (float(strips.alpha.min()) - FURTHER, float(strips.alpha.max()) + FURTHER)
+    to_be_had = [rule["lowest_strip"] <= x <= rule["highest_strip"] for x in near]
+    found = [f"Add a strip of {word} expansion, near {number(x)} × 10⁻⁷/K." for word, x, is_open, had in zip(("lower", "higher"), near, ends, to_be_had, strict=True) if is_open and had]
+    return found or [f"Hardly any glass expands {'more' if ends[1] else 'less'} than the last strip: read the joints and the strips' expansions again."]

@@ -6,6 +6,7 @@ import numpy as np
 
 from server.measure import saying as say
 from server.measure.saying import Asked
+from server.measure.setting import SetPoint, set_point
 from server.measure.shape import Result
 from server.physics import seal
 from server.physics import thread as law
@@ -15,6 +16,7 @@ from server.web.page import in_ten, number
 AXIS, UNIT = "Expansion of A less expansion of B, room to set point", "× 10⁻⁷/K"
 MM = 1e-3
 NEEDED = {"length_mm": "length", "thickness_mm": "thickness"}
+SURE = 0.9  # a chance of low risk from which no conflict is seen (judgement)
 WORTH_SAYING = 0.15  # a chance of high risk that is said beside a milder verdict (judgement)
 SIDES = {"A": 1.0, "B": -1.0, "straight": 0.0}
 SOURCES = (
@@ -25,12 +27,15 @@ SOURCES = (
 
 @dataclass(frozen=True)
 class Read:
-    """The threads that count with their places, what is missing, and how far the two lies of each differ in m (NaN where only one was read)."""
+    """The threads that count with their places, what is missing, what was left out and why, how far the two lies of each differ in m (NaN where
+    only one was read), and the places that sag by more than the ruler's error and were not turned over."""
 
     threads: law.Threads
     places: list[str]
     missing: list[str]
+    left_out: list[str]
     half_gap: np.ndarray
+    sagging: list[str]
 
 
 def result(asked: Asked) -> Result:
@@ -38,9 +43,13 @@ def result(asked: Asked) -> Result:
     read = _read(asked)
     if not read.places:
         why = "No thread is measured whole yet." if read.missing else "No thread is measured yet."
+        if read.left_out and not read.missing:
+            why = "No thread that was measured can be counted."
+            return Result(why, refused=why, cautions=tuple(read.left_out), advice=("Draw a longer and thinner thread, and read its bow from the straight line.",), sources=SOURCES)
         advice = f"Still missing: {'; '.join(read.missing)}." if read.missing else "Measure length, thickness, the bow and which glass lies inside it."
-        return Result(why, refused=why, advice=(advice,), sources=SOURCES)
-    set_c, set_u = _set_point(asked)
+        return Result(why, refused=why, cautions=tuple(read.left_out), advice=(advice,), sources=SOURCES)
+    point = _set_point(asked)
+    set_c, set_u = point.set_c, point.u_k
     strain = law.mean_misfit(read.threads)
     gap = law.expansion_difference(strain, set_c, set_u)
     chances = [float(x) for x in seal.class_chances(strain["value"], strain["u"], strain["u95"])]
@@ -52,7 +61,7 @@ def result(asked: Asked) -> Result:
         ("Threads", str(len(read.places))),
     )
     return Result(
-        _sentence(asked, gap, chances), rows, None, tuple(_cautions(read)), tuple(_advice(read, gap, strain)),
+        _sentence(asked, gap, strain, chances), rows, None, tuple(point.cautions + _cautions(read, gap)), tuple(_advice(read, gap, strain)),
         (say.lane("A less B", gap),), AXIS, UNIT, False, (*SOURCES, table("seal")["classes"]["citation"]),
     )
 
@@ -61,7 +70,7 @@ def _read(asked: Asked) -> Read:
     """Threads whose length, thickness, bow and side are there; a straight one needs no bow."""
     sd = asked.set_number("reading_sd_mm", table("thread")["bow_sd_mm"]["value"])
     shares = table("thread")["share_u"]
-    rows, places, missing, gaps = [], [], [], []
+    rows, places, missing, left_out, gaps, sagging = [], [], [], [], [], []
     for place in asked.places():
         length, thickness, side = asked.value(place, "length_mm"), asked.value(place, "thickness_mm"), asked.word(place, "inside")
         bow = asked.mean(place, "bow_mm", "bow_turned_mm")
@@ -71,46 +80,69 @@ def _read(asked: Asked) -> Read:
             missing.append(f"thread {place}, {say.listed(lacking)}")
             continue
         mean, count = bow or (0.0, 1)
+        if why := _no_thread(length, thickness, mean):
+            left_out.append(f"Thread {place} is left out: {why}")
+            continue
         weight = float(law.sag(thickness * MM, length * MM, table("seal")["elastic"]["e_pa"]))
-        bow_sd = np.hypot(sd * MM / count**0.5, weight / 3**0.5 if count == 1 else 0.0)
+        bow_sd = sd * MM / count**0.5
+        sagging += [place] if count == 1 and weight > sd * MM else []
         if not side or side == "straight":
             bow_sd = np.hypot(bow_sd, mean * MM)  # a bow that lies to neither side is doubt, not misfit
         share = asked.value(place, "share_a")
-        rows.append((SIDES[side] * mean * MM, bow_sd, thickness * MM, length * MM, 0.5 if share is None else share, shares["assumed" if share is None else "given"]))
+        rows.append((SIDES[side] * mean * MM, bow_sd, thickness * MM, length * MM, 0.5 if share is None else share, shares["assumed" if share is None else "given"], weight / 3**0.5 if count == 1 else 0.0))
         both = asked.value(place, "bow_mm"), asked.value(place, "bow_turned_mm")
         gaps.append(np.nan if None in both else abs(both[0] - both[1]) / 2 * MM - weight - 2.0 * sd * MM)
         places.append(place)
-    columns = zip(*rows, strict=True) if rows else [()] * 6
-    return Read(law.Threads(*(np.array(column, dtype=float) for column in columns)), places, missing, np.array(gaps))
+    columns = zip(*rows, strict=True) if rows else [()] * 7
+    return Read(law.Threads(*(np.array(column, dtype=float) for column in columns)), places, missing, left_out, np.array(gaps), sagging)
 
 
-def _set_point(asked: Asked) -> tuple[float, float]:
-    """(°C, ± K) where the softer glass sets: as told, from the curves, or the usual one."""
-    told, usual = asked.set_number("set_c"), table("thread")["set_c"]
-    if told is not None:
-        return told, float(table("seal")["set_point"]["u_k"])
-    found = [(seal.set_point_c(curve[0]), asked.estimates[x]["points"]["annealing"]["u_k"]) for x in "AB" if (curve := asked.curve(x))]
-    if len(found) < 2:
-        return usual["value"], usual["u_k"]
-    set_c, curve_u = min(found)
-    return float(set_c), float(np.hypot(table("seal")["set_point"]["u_k"], curve_u))
+def _no_thread(length_mm: float, thickness_mm: float, bow_mm: float) -> str:
+    """Why lengths cannot be those of a thread; empty where they can."""
+    rule = table("thread")
+    if length_mm < rule["slender"]["least"] * thickness_mm:
+        return f"it is short and thick; the rule holds for one at least {rule['slender']['least']} times as long as thick."
+    if bow_mm > rule["deep"]["misread_share"] * length_mm:
+        return "a bow of more than half its length is no bow of two glasses; read it again."
+    return ""
 
 
-def _sentence(asked: Asked, gap: dict, chances: list[float]) -> str:
+def _set_point(asked: Asked) -> SetPoint:
+    """Where the softer glass sets in a thread: as told, else some 15 K above an annealed piece's."""
+    found = set_point(asked, ["A", "B"])
+    if asked.set_number("set_c") is not None:
+        return found
+    fast = table("thread")["fast_cooled"]
+    return SetPoint(found.set_c + fast["add_k"], float(np.hypot(found.u_k, fast["u_k"])), found.cautions)
+
+
+def _verdict(chances: list[float]) -> str:
+    """What the chances of low, middle and high risk come to."""
+    likeliest = max(range(3), key=chances.__getitem__)
+    if likeliest == 0 and chances[0] < SURE:
+        return f"A conflict is not ruled out: low risk has {in_ten(chances[0])}"
+    verdict = ("No conflict is seen", "Watch this pair", "High risk of cracks")[likeliest]
+    return verdict + (f", but high risk has {in_ten(chances[2])}" if likeliest < 2 and chances[2] >= WORTH_SAYING else "")
+
+
+def _sentence(asked: Asked, gap: dict, strain: dict, chances: list[float]) -> str:
     """The answer; which glass lies inside, or that the threads cannot tell."""
     more, less = (asked.called(x) for x in ("AB" if gap["value"] >= 0 else "BA"))
-    likeliest = max(range(3), key=chances.__getitem__)
-    verdict = ("No conflict is seen", "Watch this pair", "High risk of cracks")[likeliest]
-    if likeliest < 2 and chances[2] >= WORTH_SAYING:
-        verdict += f", but high risk has {in_ten(chances[2])}"
-    if abs(gap["value"]) < gap["u95"]:
-        return f"{say.first_up(more)} and {less} shrink alike as far as these threads tell: they differ by {number(abs(gap['value']), 1)} × 10⁻⁷ per K, give or take {number(gap['u'], 1)}. {verdict}."
-    return f"{say.first_up(more)} shrinks more and lies inside the bow: its expansion is {number(abs(gap['value']), 1)} × 10⁻⁷ per K above that of {less}, give or take {number(gap['u'], 1)}. {verdict}."
+    size = f"{number(abs(gap['value']), 1)} × 10⁻⁷ per K"
+    if abs(gap["value"]) >= gap["u95"]:
+        return f"{say.first_up(more)} shrinks more and lies inside the bow: its expansion is {size} above that of {less}, give or take {number(gap['u'], 1)}. {_verdict(chances)}."
+    if strain["u95"] > table("seal")["classes"]["low_below_ppm"] * seal.PPM:
+        return f"These threads cannot tell whether {more} and {less} shrink alike: they differ by {size}, give or take {number(gap['u'], 1)} (95 in 100: {number(gap['u95'], 1)}). Low risk: {in_ten(chances[0])}; high risk: {in_ten(chances[2])}."
+    return f"{say.first_up(more)} and {less} shrink alike as far as these threads tell: they differ by {size}, give or take {number(gap['u'], 1)}. {_verdict(chances)}."
 
 
-def _cautions(read: Read) -> list[str]:
+def _cautions(read: Read, gap: dict) -> list[str]:
     """What may spoil it."""
-    found, threads = [], read.threads
+    found, threads, rule = list(read.left_out), read.threads, table("thread")
+    if abs(gap["value"]) > rule["far"]["ask_above_1e7_per_k"]:
+        found.append("So far apart hardly any two glasses hold to one thread: read bow, length and thickness again.")
+    if read.sagging:
+        found.append(f"Thread {say.listed(read.sagging)} may sag by {'its' if len(read.sagging) == 1 else 'their'} own weight by more than the ruler's error, read lying one way only: read the bow turned over too.")
     if read.missing:
         found.append(f"Not counted yet: {'; '.join(read.missing)}.")
     if len(set(np.sign(threads.bow[threads.bow != 0]))) > 1:
@@ -118,10 +150,8 @@ def _cautions(read: Read) -> list[str]:
     crooked = [p for p, over in zip(read.places, read.half_gap, strict=True) if over > 0]
     if crooked:
         found.append(f"Thread {say.listed(crooked)}: the two ways of lying differ by more than its own weight and the ruler explain. Is it twisted, or was the bow read in another plane?")
-    if (threads.length < table("thread")["slender"]["least"] * threads.thickness).any():
-        found.append("A thread is short and thick; the rule holds for one at least twenty times as long as thick.")
-    if (np.abs(threads.bow) > 0.1 * threads.length).any():
-        found.append("A bow of more than a tenth of the length: the sum for small bows says a few per cent too much.")
+    if (np.abs(threads.bow) > rule["deep"]["share"] * threads.length).any():
+        found.append("A bow of more than a tenth of the length is summed as an even arc: see that the thread is no steeper in one place than in another.")
     return found
 
 

@@ -5,7 +5,7 @@ import io
 from collections.abc import Iterable
 from datetime import UTC, datetime
 
-from server.measure.kinds import known_tests
+from server.measure.kinds import LETTERS, known_tests
 from server.measure.log import Change, Measured
 
 STATUS_WORDS = {"running": "not kept yet", "kept": "kept", "stopped": "stopped", "incomplete": "still missing entries"}
@@ -13,6 +13,7 @@ CSV_COLUMNS = (
     "test_id,test,title,status,reason,started_utc,operator,letter,glass_key,glass_name,piece,consent,"
     "place,quantity,unit,value,word,read_utc,why,readings_made,device"
 ).split(",")
+MASS_READ_G = 0.01  # what one weighing may be off: the last digit that the card asks for
 ENTRY_WORDS = {"started": "Set up", "read": "Reading", "photo": "Photo", "noted": "Note", "kept": "Kept", "abandoned": "Stopped"}
 
 
@@ -87,6 +88,24 @@ def setup_rows(measured: Measured) -> list[tuple[str, str]]:
             text = about.get("words", {}).get(given, given) if isinstance(given, str) else f"{given:g}"
             rows.append((about["label"], f"{text} {about['unit']}" if about.get("unit") else str(text)))
     return rows
+
+
+def mass_gaps(measured: Measured) -> list[tuple[str, str]]:
+    """(sentence, id of the piece) for each piece of a fuse test whose chips together weigh other than what was said to be used up of it.
+
+    While chips lie unweighed, only more than that is worth a word.
+    """
+    found = []
+    for letter, glass in zip(LETTERS, measured.glasses, strict=False):
+        squares = [place for (place, quantity), said in measured.readings.items() if measured.test == "fuse" and quantity == "glass" and said == letter]
+        masses = [measured.readings[place, "mass_g"] for place in squares if (place, "mass_g") in measured.readings]
+        if not masses or not glass["piece_id"] or glass["mass_g"] is None:
+            continue
+        over, room = sum(masses) - glass["mass_g"], MASS_READ_G * len(masses) + 1e-9
+        if over > room or (over < -room and len(masses) == len(squares)):
+            what = f"chip{'s' if len(masses) > 1 else ''} of {glass['piece'] or glass['name']} ({letter}) weigh{'' if len(masses) > 1 else 's'}"
+            found.append((f"The {what} {sum(masses):.2f} g, but {glass['mass_g']:g} g was said to be used up.", glass["piece_id"]))
+    return found
 
 
 def entry_words(measured: Measured, entry: dict) -> str:

@@ -22,6 +22,17 @@ def t_half_width(share: float, dof: float) -> float:
     return float(np.sqrt(dof) * np.tan(np.interp(share, held / held[-1], theta[::2])))
 
 
+@cache
+def t_of_half_widths(ratio: float) -> float:
+    """Degrees of freedom, 1 to 200, of Student's t whose half-widths for 95 and 68 of 100 have this ratio; the nearest end beyond."""
+    low, high = 1.0, 200.0
+    for _ in range(30):
+        middle = (low * high) ** 0.5
+        is_wide = t_half_width(SHARE95, middle) / t_half_width(SHARE68, middle) > ratio
+        low, high = (middle, high) if is_wide else (low, middle)
+    return (low * high) ** 0.5
+
+
 def leaning_variance(squares: float, dof: int, usual_variance: float, usual_dof: float) -> tuple[float, float]:
     """(variance, degrees of freedom) from a sum of squares over dof, as if usual_dof more had shown the usual variance.
 

@@ -36,7 +36,8 @@ class Fit:
 
     weights (glasses, n) are those by which ln of the drops enter (with a minus: less drop is stiffer); reading and heat are
     variances (n,) and one variance; has_line tells whether an even change of heat along the rod was taken out; line is that
-    change in ln of viscosity per chip, 0.0 where it was not.
+    change in ln of viscosity per chip, 0.0 where it was not. slant (n,) is one standard deviation of ln viscosity at each chip
+    from a change that the chips could not show: weights that sum it to nothing, as those of A-B-A do, are free of it.
     """
 
     glasses: tuple[str, ...]
@@ -47,6 +48,12 @@ class Fit:
     heat_dof: float
     has_line: bool
     line: float
+    slant: np.ndarray
+
+
+def _slant(chips: Chips, slope_per_k: float) -> np.ndarray:
+    """ln of viscosity (n,) that a usual, unseen change of heat along the rod adds, from the rod's middle."""
+    return table("pull")["gradient"]["sd_k_per_chip"] * slope_per_k * (chips.place - chips.place.mean())
 
 
 def thinned(before_mm, after_mm):
@@ -94,36 +101,42 @@ def fit(chips: Chips, slope_per_k: float) -> Fit:
     heat, dof = leaning_variance(squares, len(left) - design.shape[1], usual, rule["dof"])
     gain = _gain(design, reading + heat)
     found = gain @ ln_drop
-    return Fit(glasses, -found[: len(glasses)], gain[: len(glasses)], reading, heat, dof, has_line, -float(found[-1]) if has_line else 0.0)
+    return Fit(glasses, -found[: len(glasses)], gain[: len(glasses)], reading, heat, dof, has_line, -float(found[-1]) if has_line else 0.0, _slant(chips, slope_per_k))
+
+
+def _variances(found: Fit, a: str, b: str) -> tuple[float, float, float]:
+    """Variances of ln(η_a / η_b) from the calliper, from heat that differs at random, and from heat that rises along the rod unseen."""
+    i, j = found.glasses.index(a), found.glasses.index(b)
+    weight = found.weights[i] - found.weights[j]
+    return float(weight**2 @ found.reading), float((weight**2).sum() * found.heat), float((weight @ found.slant) ** 2)
 
 
 def ln_ratio(found: Fit, a: str, b: str) -> tuple[float, float, float]:
     """(ln of η_a / η_b, half-width that holds 68 of 100, the same for 95). Degrees of freedom after Welch and Satterthwaite."""
     i, j = found.glasses.index(a), found.glasses.index(b)
-    weight = (found.weights[i] - found.weights[j]) ** 2
-    from_heat, total = weight.sum() * found.heat, weight @ (found.reading + found.heat)
-    dof = found.heat_dof * (total / from_heat) ** 2
+    parts = _variances(found, a, b)
+    total = sum(parts)
+    dof = found.heat_dof * (total / parts[1]) ** 2
     return float(found.ln_stiff[i] - found.ln_stiff[j]), *half_widths(float(np.sqrt(total)), float(dof))
 
 
 def reading_share(found: Fit, a: str, b: str) -> float:
     """Share of the variance of ln ratio that comes from the calliper; the rest is uneven heat."""
-    i, j = found.glasses.index(a), found.glasses.index(b)
-    weight = (found.weights[i] - found.weights[j]) ** 2
-    return float(weight @ found.reading / (weight @ (found.reading + found.heat)))
+    parts = _variances(found, a, b)
+    return parts[0] / sum(parts)
 
 
 def at_least_ln(chips: Chips, stiff: str, soft: str, slope_per_k: float) -> float:
     """Below this ln(η_stiff / η_soft) lies with a chance of 5 in 100, where the stiff glass hardly thinned. May be negative, -inf where nothing is told.
 
     Fieller's bound: the greatest x = drop_soft / ratio that still agrees with the stiff chips' mean drop (its reading σ) when x itself
-    is known to the share √v (reading of the soft chips and uneven heat): (x − drop)² = 1.645² (v x² + σ²).
+    is known to the share √v (reading of the soft chips, uneven heat, heat rising along the rod): (x − drop)² = 1.645² (v x² + σ²).
     """
     drop = chips.before_mm**2 - chips.after_mm**2
     sd = 2.0 * np.hypot(chips.before_mm * chips.before_sd_mm, chips.after_mm * chips.after_sd_mm)
-    s, r = chips.of(stiff), chips.of(soft)
+    s, r, slant = chips.of(stiff), chips.of(soft), _slant(chips, slope_per_k)
     heat = (table("pull")["heat"]["sd_k"] * slope_per_k) ** 2
-    share = np.inf if (drop[r] <= 0).any() else ((sd[r] / drop[r]) ** 2 + heat).sum() / r.sum() ** 2 + heat / s.sum()
+    share = np.inf if (drop[r] <= 0).any() else ((sd[r] / drop[r]) ** 2 + heat).sum() / r.sum() ** 2 + heat / s.sum() + (slant[s].mean() - slant[r].mean()) ** 2
     left = 1.0 - ONE_SIDED95**2 * share
     if left <= 0:
         return -np.inf

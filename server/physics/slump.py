@@ -7,7 +7,7 @@ The chip is a cylinder of volume V, height z and radius r, on a shelf that it me
 Chips of one firing share ∫ dt, so η_a / η_b = G_b / G_a. SI units; everything broadcasts. Constants: data/slump.json.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -27,12 +27,6 @@ class Shelf:
     tension: np.ndarray = 0.30
     angle_deg: np.ndarray = 120.0
     slip: np.ndarray = 0.0
-
-
-def shelf(volume) -> Shelf:
-    """A chip of so many m³ on the usual shelf."""
-    rule = table("slump")
-    return Shelf(np.asarray(volume, dtype=float), rule["density_kg_m3"]["value"], rule["surface_tension_n_m"]["value"], rule["contact_angle_deg"]["value"])
 
 
 def force(s: Shelf, z):
@@ -56,6 +50,19 @@ def rest_height(s: Shelf):
         falls = force(s, middle) > 0
         low, high = np.where(falls, low, middle), np.where(falls, middle, high)
     return np.sqrt(low * high)
+
+
+def least_height(s: Shelf, glass_u: tuple, volume_u_share, sd):
+    """Height in m below which no such chip can be read: where it rests at the flattest angle of the range, less four standard deviations.
+
+    glass_u: one standard deviation of density in kg/m³ and of tension in N/m; sd of a height in m.
+    """
+    rule = table("slump")
+    flat = replace(s, angle_deg=np.minimum(s.angle_deg, rule["contact_angle_deg"]["low"]))
+    rest = rest_height(flat)
+    ends = (replace(flat, volume=s.volume * (1.0 + np.asarray(volume_u_share))), replace(flat, density=s.density + glass_u[0]), replace(flat, tension=s.tension + glass_u[1]))
+    doubt = sum((rest_height(end) - rest) ** 2 for end in ends)
+    return rest - rule["misread"]["sd"] * np.sqrt(doubt + np.asarray(sd) ** 2)
 
 
 def fraction(s: Shelf, before, after):
@@ -86,9 +93,16 @@ def dose_to(s: Shelf, before, share):
     return dose(s, before, before - share * (before - rest_height(s)))
 
 
+def share_after(s: Shelf, before, given: np.ndarray) -> np.ndarray:
+    """Share of the possible drop (n,) of one chip that began at `before` in m, after each of n doses in 1/Pa; to 0.99 at most."""
+    shares = np.geomspace(1e-4, 0.99, 400)
+    return np.interp(np.log(given), np.log(dose_to(s, before, shares)), shares)
+
+
 @dataclass(frozen=True)
 class Chips:
-    """Chips of one firing, arrays (n,): glass letters, volume in m³ with its share of error, heights in m; sd of a height in m, θ in degrees."""
+    """Chips of one firing, arrays (n,): glass letters, volume in m³ with its share of error, heights in m; sd of a height in m, θ in degrees;
+    density in kg/m³ and tension in N/m of each with one standard deviation, None: the usual."""
 
     letters: tuple[str, ...]
     volume: np.ndarray
@@ -97,14 +111,24 @@ class Chips:
     after: np.ndarray
     sd: float
     angle_deg: float
+    density: np.ndarray | None = None
+    density_u: np.ndarray | None = None
+    tension: np.ndarray | None = None
+    tension_u: np.ndarray | None = None
 
     def of(self, letter: str) -> np.ndarray:
         """Mask (n,) of the chips of one glass."""
         return np.array([each == letter for each in self.letters])
 
     def shelf(self) -> Shelf:
-        usual = shelf(self.volume)
-        return Shelf(self.volume, usual.density, usual.tension, self.angle_deg)
+        return Shelf(self.volume, self.part("density")[0], self.part("tension")[0], self.angle_deg)
+
+    def part(self, name: str) -> tuple[np.ndarray, np.ndarray]:
+        """(density or tension of each chip, its standard deviation)."""
+        usual = table("slump")[{"density": "density_kg_m3", "tension": "surface_tension_n_m"}[name]]
+        value, u = getattr(self, name), getattr(self, f"{name}_u")
+        whole = np.ones(len(self.letters))
+        return whole * usual["value"] if value is None else value, whole * usual["u"] if u is None else u
 
 
 @dataclass(frozen=True)
@@ -128,12 +152,13 @@ def _ln_dose(chips: Chips, change: dict) -> np.ndarray:
 
 
 def _variance(chips: Chips, name: str, middle, step) -> np.ndarray:
-    """Variance of ln dose (n,) from one standard deviation of one part: half the difference, or the one side that has a dose."""
+    """Variance of ln dose (n,) from one standard deviation of one part: half the difference, or the one side that has a dose, or 1 where none has."""
     nominal = _ln_dose(chips, {})
     up, down = (_ln_dose(chips, {name: middle + sign * step}) for sign in (1, -1))
     half = np.abs(up - down) / 2.0
     one_side = np.where(np.isfinite(up), np.abs(up - nominal), np.abs(down - nominal))
-    return np.where(np.isfinite(half), half, one_side) ** 2
+    known = np.where(np.isfinite(half), half, one_side)
+    return np.where(np.isfinite(known), known, 1.0) ** 2
 
 
 def doses(chips: Chips) -> Doses:
@@ -144,7 +169,7 @@ def doses(chips: Chips) -> Doses:
     reading = sum(_variance(chips, name, value, step) for name, value, step in (
         ("before", chips.before, chips.sd), ("after", chips.after, chips.sd), ("volume", chips.volume, chips.volume * chips.volume_u_share),
     ))
-    glass = sum(_variance(chips, name, rule[key]["value"], rule[key]["u"]) for name, key in (("tension", "surface_tension_n_m"), ("density", "density_kg_m3")))
+    glass = sum(_variance(chips, name, *chips.part(name)) for name in ("tension", "density"))
     shelves = np.array([_ln_dose(chips, {"angle_deg": theta, "slip": slip}) for theta in angles for slip in (0.0, 1.0)])
     return Doses(chips.letters, _ln_dose(chips, {}), reading, glass, shelves)
 
@@ -157,8 +182,8 @@ def _heat(made: Doses, slope_per_k: float) -> tuple[float, float]:
         n = int(ours.sum())
         squares += ((made.ln[ours] - made.ln[ours].mean()) ** 2).sum() - made.reading[ours].sum() * (n - 1) / n
         dof += n - 1
-    usual = (table("slump")["kiln"]["sd_k"] * slope_per_k) ** 2
-    return leaning_variance(max(0.0, float(squares)), dof, usual, table("pull")["heat"]["dof"])
+    rule = table("slump")["kiln"]
+    return leaning_variance(max(0.0, float(squares)), dof, (rule["sd_k"] * slope_per_k) ** 2, rule["dof"])
 
 
 def ln_ratio(made: Doses, a: str, b: str, slope_per_k: float) -> tuple[float, float, float]:
@@ -167,7 +192,7 @@ def ln_ratio(made: Doses, a: str, b: str, slope_per_k: float) -> tuple[float, fl
     heat, heat_dof = _heat(made, slope_per_k)
     from_heat = sum(heat / m.sum() for m in of)
     rest = sum(made.reading[m].sum() / m.sum() ** 2 + made.glass[m].mean() for m in of)
-    by_shelf = np.nanmean(made.shelves[:, of[1]], axis=1) - np.nanmean(made.shelves[:, of[0]], axis=1)
+    by_shelf = made.shelves[:, of[1]].mean(axis=1) - made.shelves[:, of[0]].mean(axis=1)  # NaN on a shelf where a chip could not have fallen so far
     rest += (np.nanmax(by_shelf) - np.nanmin(by_shelf)) ** 2 / 12.0  # any shelf of the range as likely as another
     total = from_heat + rest
     dof = heat_dof * (total / from_heat) ** 2

@@ -10,7 +10,8 @@ from functools import cache, lru_cache
 
 import numpy as np
 
-from server.physics.chance import below, phi
+from server.physics.chance import phi
+from server.physics.few import SHARE68, t_half_width, t_of_half_widths
 from server.physics.seal import PER_1E7, PPM
 from server.physics.table import table
 
@@ -36,13 +37,14 @@ class Strips:
 
 @dataclass(frozen=True)
 class Bench:
-    """How it was looked at: light path in m, stress-optic coefficient in 1/Pa (None: no reading), E in Pa, K from room to set point, plate or not."""
+    """How it was looked at: light path in m, stress-optic coefficient in 1/Pa (None: no reading), E in Pa, K from room to set point, plate or not, and how far those K may be off."""
 
     path_m: float
     c_per_pa: float | None
     e_pa: float
     span_k: float
     has_plate: bool
+    span_u_k: float = 0.0
 
 
 @cache
@@ -59,10 +61,10 @@ def _gaps() -> np.ndarray:
     return np.arange(-1.5 * reach["to"], 1.5 * reach["to"] + reach["step"] / 2, reach["step"])
 
 
-def field() -> np.ndarray:
-    """The k that are summed over, (k,), evenly spread on a log scale."""
-    rule = table("strip")["field"]
-    return np.geomspace(rule["low"], rule["high"], rule["nodes"])
+def field(bench: Bench) -> np.ndarray:
+    """The k that are summed over, (k,), evenly spread on a log scale; what the set point may be off is one more cause of the same kind."""
+    rule, share = table("strip")["field"], bench.span_u_k / bench.span_k
+    return np.geomspace(rule["low"] * (1.0 - share), rule["high"] * (1.0 + share), rule["nodes"])
 
 
 def retardation_nm(bench: Bench, gap_1e7, k=1.0):
@@ -102,16 +104,16 @@ def pull_chance(gap: np.ndarray, nm: np.ndarray, side: int, has_plate: bool) -> 
 
 @lru_cache(maxsize=512)
 def _reading_chance(bench: Bench, k: float, halo: int, cracked: int, pulls: int) -> np.ndarray:
-    """Chance of one strip's readings on _gaps(). A crack lets the stress go, so the halo beside it is not read."""
+    """Chance of one strip's readings on _gaps(). A crack lets the stress go, so neither halo nor pulled side beside it is read."""
     gap = _gaps()
     chance = np.ones_like(gap)
     if cracked != NONE:
         cracks = crack_chance(gap * PER_1E7 * bench.span_k)
         chance = chance * (cracks if cracked == 1 else 1.0 - cracks)
-    if bench.c_per_pa is None:
+    if bench.c_per_pa is None or cracked == 1:
         return chance
     nm = retardation_nm(bench, gap, k)
-    if halo != NONE and cracked != 1:
+    if halo != NONE:
         chance = chance * halo_chance(nm, halo, bench.has_plate)
     return chance * pull_chance(gap, nm, pulls, bench.has_plate) if pulls else chance
 
@@ -126,10 +128,10 @@ def _blurred(chance: np.ndarray, sd_1e7: float) -> np.ndarray:
 
 def likelihoods(strips: Strips, bench: Bench) -> np.ndarray:
     """(n, k, grid): chance of each strip's readings for each k and expansion of the piece; the strip's own ±, and what its expansion beyond 300 °C may add, are summed over."""
-    made = np.empty((len(strips.alpha), len(field()), len(grid())))
+    made = np.empty((len(strips.alpha), len(field(bench)), len(grid())))
     doubt = np.hypot(strips.alpha_u, table("strip")["beyond_300_u_1e7_per_k"]["value"])
     for j in range(len(strips.alpha)):
-        for i, k in enumerate(field()):
+        for i, k in enumerate(field(bench)):
             chance = _reading_chance(bench, k, int(strips.halo[j]), int(strips.cracked[j]), int(strips.pulls[j]))
             made[j, i] = np.interp(grid() - strips.alpha[j], _gaps(), _blurred(chance, doubt[j]))
     return made
@@ -142,11 +144,23 @@ def joint(each: np.ndarray) -> np.ndarray:
 
 
 def prior(value: float, u68: float, u95: float) -> np.ndarray:
-    """Density (grid,) of an analysis's expansion with its two half-widths; its greatest is 1."""
-    step = grid()[1] - grid()[0]
-    edges = np.concatenate([grid() - step / 2, [grid()[-1] + step / 2]])
-    density = np.diff(below(edges, value, u68, u95))
+    """Density (grid,) of an analysis's expansion with its two half-widths, without kinks: Student's t that has both; its greatest is 1."""
+    dof = t_of_half_widths(u95 / u68)
+    scale = u68 / t_half_width(SHARE68, dof)
+    density = (1.0 + ((grid() - value) / scale) ** 2 / dof) ** (-(dof + 1.0) / 2.0)
     return density / density.max()
+
+
+def real_glasses() -> np.ndarray:
+    """Density (grid,) of the expansions that glasses have at all; its greatest is 1."""
+    rule = table("strip")["glasses"]
+    return np.exp(-0.5 * ((grid() - rule["value_1e7_per_k"]) / rule["sd_1e7_per_k"]) ** 2)
+
+
+def ruled_out(likelihood: np.ndarray) -> tuple[float, float] | None:
+    """(from, to) in 1e-7/K, the outermost ends of what the strips leave next to no chance; None where they rule out nothing."""
+    out = grid()[likelihood < table("strip")["open_end"]["share"]]
+    return (float(out[0]), float(out[-1])) if len(out) else None
 
 
 def agreement(each: np.ndarray) -> np.ndarray:
@@ -179,19 +193,25 @@ def nearest_end(likelihood: np.ndarray, at_high: bool) -> float:
 
 
 def regions(density: np.ndarray, share: float) -> list[tuple[float, float]]:
-    """The smallest set of expansions that holds `share` of the density, as (from, to) in 1e-7/K, from low to high."""
+    """The smallest set of expansions that holds `share` of the density, as (from, to) in 1e-7/K, from low to high; near ones as one."""
     order = np.argsort(-density, kind="stable")
     held = np.cumsum(density[order]) / density.sum()
     inside = np.zeros(len(density), dtype=bool)
     inside[order[: int(np.searchsorted(held, share)) + 1]] = True
     steps = np.diff(np.concatenate([[0], inside.astype(int), [0]]))
     half = (grid()[1] - grid()[0]) / 2
-    return [(float(grid()[a] - half), float(grid()[b - 1] + half)) for a, b in zip(np.flatnonzero(steps == 1), np.flatnonzero(steps == -1), strict=True)]
+    found: list[tuple[float, float]] = []
+    for a, b in zip(np.flatnonzero(steps == 1), np.flatnonzero(steps == -1), strict=True):
+        low, high = float(grid()[a] - half), float(grid()[b - 1] + half)
+        is_near = bool(found) and low - found[-1][1] < table("strip")["join"]["below_1e7_per_k"]
+        found = [*found[:-1], (found[-1][0], high)] if is_near else [*found, (low, high)]
+    return found
 
 
 def middle(density: np.ndarray) -> float:
     """The expansion in 1e-7/K below and above which the density holds as much; the likeliest where the density has two hills."""
     if len(regions(density, 0.68)) > 1:
         return float(grid()[int(np.argmax(density))])
-    held = np.cumsum(density) / density.sum()
-    return float(np.interp(0.5, held, grid()))
+    held = np.concatenate([[0.0], np.cumsum(density) / density.sum()])
+    half = (grid()[1] - grid()[0]) / 2
+    return float(np.interp(0.5, held, np.concatenate([[grid()[0] - half], grid() + half])))

@@ -1,5 +1,6 @@
 // The board of a fuse test, seen from above: letters along it, numbers across it, a chip where one lies.
 import { at, make, said } from "./kind.js";
+import { renew } from "./renew.js";
 
 const COLUMNS = "abcdef";
 const SIZES = { "3x4": [3, 4], "4x6": [4, 6], "6x8": [6, 8] };
@@ -31,7 +32,7 @@ function square(name, measured, task, go) {
   button.setAttribute("aria-label", `${name}: ${letter ? `glass ${letter}${rounding ? `, ${said("rounding", rounding).toLowerCase()}` : ""}` : "free"}`);
   if (rounding) button.dataset.rounding = rounding;
   if (task?.place === name) button.setAttribute("aria-current", "true");
-  button.addEventListener("click", () => go(name));
+  button.onclick = () => go(name);
   return button;
 }
 
@@ -49,5 +50,5 @@ export function drawBoard(board, state, task, go) {
   }
   const squares = Array.from({ length: rows }, (_x, row) => [...COLUMNS].slice(0, columns).map((letter) => `${letter}${row + 1}`)).flat();
   at("board").dataset.columns = String(columns);
-  at("board").replaceChildren(...squares.map((one) => square(one, state.measured, task, go)));
+  renew(at("board"), ...squares.map((one) => square(one, state.measured, task, go)));
 }

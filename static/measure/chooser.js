@@ -61,7 +61,16 @@ export class Chooser {
     return this.chosen.some((glass) => glass.piece !== null);
   }
 
+  /** A piece lies in a test once: what is used up of it is one mass. */
+  refuses({ piece, pieceId }) {
+    const place = pieceId ? this.chosen.findIndex((glass) => glass.pieceId === pieceId) : -1;
+    at("glass-error").hidden = place < 0;
+    at("glass-error").textContent = place < 0 ? "" : `${piece} is chosen already, as glass ${LETTERS[place]}. Give there the mass of all its chips together.`;
+    return place >= 0;
+  }
+
   add({ key, name, piece = null, pieceId = null }) {
+    if (this.refuses({ piece, pieceId })) return;
     this.chosen.push({ key, name, piece, pieceId });
     at("search").value = "";
     this.isOpen = this.chosen.length < this.fewest;

@@ -1,4 +1,4 @@
-// Readings on their way to the store: a copy beside it at once, an entry a moment after the last touch. Never dropped.
+// Readings on their way to the store: said when the hand leaves the field or taps a step; a copy beside it at once, an entry a moment after the last touch. Never dropped.
 import { NotKept, entriesOf, newId, record } from "../web/outbox.js";
 import { measuredFrom } from "./tests.js";
 

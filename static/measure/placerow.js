@@ -1,14 +1,15 @@
 // The places of a test as a row of big buttons: chips of the rod, threads, strips. Touching one goes to it.
 import { at, kind, make } from "./kind.js";
+import { renew } from "./renew.js";
 
 /** `face(place)` gives what stands on a button; `target(place)` the reading that it leads to. */
 export function placeRow(places, task, face, target, go) {
   const row = at("place-row");
   row.hidden = places.length < 2;
-  row.replaceChildren(...places.map((place) => {
+  renew(row, ...places.map((place) => {
     const button = make("button", { type: "button", className: "place" }, ...face(place));
     if (task?.place === place) button.setAttribute("aria-current", "true");
-    button.addEventListener("click", () => go(target(place)));
+    button.onclick = () => go(target(place));
     return button;
   }));
 }

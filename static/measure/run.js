@@ -2,15 +2,18 @@
 import { NotKept, entriesOf, onChange, record } from "../web/outbox.js";
 import { Card, beforeLine } from "./card.js";
 import { watchResult } from "./desk.js";
+import { held } from "./held.js";
 import { Keeper } from "./keep.js";
 import { at, kind, oneLine } from "./kind.js";
 import { watchPhotos } from "./photos.js";
+import { takeFromLedger } from "./pieces.js";
+import { afterPress } from "./press.js";
 import { measuredFrom } from "./tests.js";
-import { showAlarm, showReadings, showTop, taskWords } from "./view.js";
+import { showAlarm, showLedger, showReadings, showTop, taskWords } from "./view.js";
 
 const DONE = "done";
-const state = { id: "", plan: null, entries: [], measured: null, at: "", wanted: 1, change: null };
-let keeper, card;
+const state = { id: "", plan: null, entries: [], measured: null, at: "", wanted: 1, shown: "" };
+let keeper, card, typed, change; // typed {at, text}: a number not said yet; change {place, quantity, said, why}: of a kept test, its reason to come
 
 const idOf = (task) => (task.gate ? `gate:${task.gate}` : `${task.place}/${task.quantity}`);
 const tasks = () => state.plan.tasks(state.measured, state.wanted);
@@ -57,7 +60,6 @@ function firstOpen() {
 
 function go(id, isQuiet = false) {
   state.at = id;
-  state.change = null;
   remember("at", id);
   showCard();
   render();
@@ -75,9 +77,32 @@ function fromFor({ place, quantity }) {
   return twin || earlier.findLast((value) => value !== undefined) || about.start;
 }
 
-function showCard() {
+/** The change that waits on the card that is shown; null without one. */
+function waiting() {
+  const one = change.get();
+  return one && idOf(one) === state.at ? one : null;
+}
+
+function showWhy() {
+  const one = waiting();
+  at("why-part").hidden = !one;
+  if (at("why").value !== (one?.why ?? "")) at("why").value = one?.why ?? "";
+}
+
+/** What the card says; by `key` it is known whether that is on the screen already. */
+function cardNow() {
   const { task, index, all } = current();
   const words = taskWords(state, task, all[index + 1], all);
+  if (waiting()) words.next = "Record the change";
+  const { readings, history } = state.measured;
+  const value = task && !task.gate ? (waiting() ? waiting().said : readings.get(idOf(task))) : undefined;
+  const before = task && !task.gate ? beforeLine(task, readings, history) : "";
+  return { task, index, all, words, value, before, key: JSON.stringify([state.at, words, value, before, state.wanted]) };
+}
+
+function showCard() {
+  const { task, index, all, words, value, before, key } = cardNow();
+  state.shown = key;
   at("task-title").textContent = words.title;
   at("task-caution").hidden = !task?.caution;
   at("task-hint").hidden = !words.hint;
@@ -85,32 +110,49 @@ function showCard() {
   at("next").textContent = words.next;
   at("next").hidden = !words.next;
   at("back").hidden = index === 0 || !all.length || !isOpen();
-  at("why-part").hidden = true;
-  at("why").value = "";
+  showWhy();
   at("more-places").hidden = !(task === null && isOpen() && state.plan.most > state.wanted);
   if (!task || task.gate) return card.hide();
-  const { readings, history, glasses } = state.measured;
-  return card.show({ ...task, from: fromFor(task), glasses }, readings.get(idOf(task)), beforeLine(task, readings, history));
+  const text = typed.get()?.at === state.at ? typed.get().text : null;
+  return card.show({ ...task, from: fromFor(task), glasses: state.measured.glasses }, value, before, text);
 }
 
 function render() {
   showTop(state);
-  showReadings(state, tasks(), go);
-  state.plan.draw(state, current().task, go);
+  showReadings(state, tasks(), tap);
+  state.plan.draw(state, current().task, tap);
+}
+
+/** Once the entries were read anew: another tab may have read on. */
+function renewed() {
+  if (!card.isTyped && !change.get() && cardNow().key !== state.shown) showCard();
+  render();
+}
+
+/** A reading, a chip or a square was touched: it is shown once this card lets go. */
+async function tap(id) {
+  if (await settle()) go(id);
 }
 
 /** A change of a test that was kept: it waits for its reason. */
-function change(task, said) {
-  const held = state.measured.readings.get(idOf(task)) ?? null;
-  state.change = said === held ? null : { ...task, said };
-  at("why-part").hidden = !state.change;
-  at("next").textContent = state.change ? "Record the change" : "Done";
+function changeTo({ place, quantity }, said) {
+  const stored = state.measured.readings.get(`${place}/${quantity}`) ?? null;
+  change.set(said === stored ? null : { place, quantity, said, why: at("why").value });
+  showWhy();
+  at("next").textContent = cardNow().words.next;
+}
+
+/** While a number is typed it is only held, beside the store. */
+function onTyping(text, said) {
+  typed.set({ at: state.at, text });
+  if (!isOpen() && said !== undefined) changeTo(current().task, said);
 }
 
 /** A reading from the card. */
 function onSaid(said, isSettled) {
   const { task } = current();
-  if (!isOpen()) return change(task, said);
+  typed.set(null);
+  if (!isOpen()) return changeTo(task, said);
   keeper.set(task.place, task.quantity, said);
   derive();
   render();
@@ -120,19 +162,17 @@ function onSaid(said, isSettled) {
 
 /** Whether the hand may leave this card: nothing half-typed, no change without its reason. */
 async function settle() {
-  if (card.task && card.wrong()) {
-    card.typed(true);
-    return false;
-  }
-  if (!state.change) return flushed();
+  if (!card.settle()) return false;
+  const one = change.get();
+  if (!one) return flushed();
   const why = oneLine(at("why").value);
   if (!why) {
     card.complain("Say in a few words why it is changed, or put the old value back.");
     at("why").focus();
     return false;
   }
-  keeper.set(state.change.place, state.change.quantity, state.change.said, why);
-  state.change = null;
+  keeper.set(one.place, one.quantity, one.said, why);
+  change.set(null);
   return flushed();
 }
 
@@ -182,7 +222,10 @@ async function stop() {
   const reason = oneLine(at("reason").value);
   at("reason-error").hidden = Boolean(reason);
   at("reason-error").textContent = reason ? "" : "Say in a few words why.";
-  if (reason && (await settle()) && (await keep("abandoned", { reason }))) go(DONE);
+  if (!reason) return;
+  if (!card.settle()) typed.set(null); // a number that cannot be meant does not hold up the stop
+  await flushed();
+  if (await keep("abandoned", { reason })) go(DONE);
 }
 
 async function load() {
@@ -202,9 +245,11 @@ function connect() {
     remember("places", state.wanted);
     go(idOf(tasks().find((task) => task.place === String(state.wanted))));
   });
+  at("why").addEventListener("input", () => change.get() && change.set({ ...change.get(), why: at("why").value }));
+  window.addEventListener("pagehide", () => card.settle() && keeper.flush());
   onChange(async () => {
     await load();
-    render();
+    afterPress(renewed);
   });
 }
 
@@ -217,14 +262,17 @@ export async function showRun(testId, plan) {
     return;
   }
   keeper = new Keeper(testId, showAlarm);
+  [typed, change] = [held("typed", testId), held("change", testId)];
   await keeper.flush();
-  card = new Card({ onSaid, draw: (quantity, word) => plan.drawing?.(quantity, word, state.measured) ?? null });
+  card = new Card({ onSaid, onTyping, draw: (quantity, word) => plan.drawing?.(quantity, word, state.measured) ?? null });
   state.wanted = Number(remembered("places") ?? 1);
   await load();
   at("part-run").hidden = false;
   connect();
   watchPhotos(state, keep);
   watchResult(testId);
-  go(isOpen() ? (remembered("at") ?? firstOpen()) : DONE, true);
+  const unsaid = typed.get()?.at ?? (change.get() && idOf(change.get()));
+  go(unsaid ?? (isOpen() ? (remembered("at") ?? firstOpen()) : DONE), true);
   document.documentElement.dataset.ready = "measure";
+  showLedger(await takeFromLedger(testId, state.measured));
 }

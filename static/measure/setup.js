@@ -1,8 +1,8 @@
 // The form of a new test. Its start is recorded before the page moves on to the readings.
-import { recordUse } from "../find/finds.js";
 import { NotKept, newId, record } from "../web/outbox.js";
 import { Chooser } from "./chooser.js";
 import { LETTERS, at, kind, make, numberFrom, oneLine } from "./kind.js";
+import { takeFromLedger } from "./pieces.js";
 
 const COUNTS = { pull: [2, 12], thread: [2, 2], fuse: [1, 12], strip: [1, 1] };
 const asked = new URLSearchParams(location.search);
@@ -77,18 +77,6 @@ function piecesWrong(glasses) {
   return bare < 0 ? "" : `Give the mass of piece ${LETTERS[bare]} that is used up, in grams.`;
 }
 
-// What goes into a test is gone from its piece. What the ledger refuses is said on the test's page.
-async function takeFromLedger(id, glasses) {
-  for (const { piece_id, mass_g } of glasses.filter((glass) => glass.piece_id)) {
-    try {
-      await recordUse(piece_id, { mass_g, test: kind.test, trial: id });
-    } catch (error) {
-      if (!(error instanceof NotKept)) throw error;
-      await record("measure.noted", id, { text: `The ledger of a piece was not written: ${error.message}` });
-    }
-  }
-}
-
 /** [setup, what is wrong with it or ""]. */
 function setupNow() {
   const setup = {};
@@ -135,12 +123,12 @@ async function store(body) {
   at("begin").disabled = true;
   try {
     await record("measure.started", id, body);
-    await takeFromLedger(id, body.glasses);
   } catch (error) {
     if (!(error instanceof NotKept)) throw error;
     at("begin").disabled = false;
     return complain("setup-error", `${error.message} Nothing is lost: try once more.`);
   }
+  await takeFromLedger(id, body); // what cannot be written now, the test's page writes when it opens
   return location.replace(`${location.pathname}?m=${id}`);
 }
 

@@ -11,7 +11,7 @@ function quantities({ setup }) {
 }
 
 function tasks(measured, wanted) {
-  const gate = { gate: "melt", caution: true, title: "Melt the strips on", hint: "Lay thin strips of the known glasses on the piece, melt them just on, anneal, and look at each joint on edge between crossed polarisers.", button: "They are on and cold" };
+  const gate = { gate: "melt", caution: true, title: "Melt the strips on", hint: "Lay thin strips of the known glasses on the piece, melt them just on, anneal, and look at each joint on edge, at 45° between the crossed sheets. Opaque glass cannot be read: use a thread.", button: "They are on and cold" };
   return [gate, ...numbered(measured, wanted).flatMap((place) => quantities(measured).map((quantity) => ({ place, quantity })))];
 }
 

@@ -1,11 +1,18 @@
 // Draws a running test from its state; decides nothing.
 import { LETTERS, at, kind, make, said, saidWhole } from "./kind.js";
+import { renew } from "./renew.js";
 import { STATUS_WORDS, glassWords, nameOf } from "./tests.js";
 
 /** A sentence that must be seen; "" takes it away. */
 export function showAlarm(sentence) {
   at("alarm").hidden = !sentence;
   at("alarm").textContent = sentence;
+}
+
+/** What could not be written into the ledger of a piece, in sentences. */
+export function showLedger(sentences) {
+  at("ledger-word").hidden = !sentences.length;
+  at("ledger-word").textContent = sentences.join(" ");
 }
 
 function status({ status: key, reason }) {
@@ -64,7 +71,7 @@ function cell({ measured, at: shown }, place, quantity, go) {
   const button = make("button", { type: "button", className: "reading", textContent: `${said(quantity, measured.readings.get(id))}${changes > 1 ? " *" : ""}` });
   button.setAttribute("aria-label", `${kind.place} ${place}, ${kind.quantities[quantity].short.toLowerCase()}: ${saidWhole(quantity, measured.readings.get(id))}`);
   if (id === shown) button.setAttribute("aria-current", "true");
-  button.addEventListener("click", () => go(id));
+  button.onclick = () => go(id);
   return make("td", {}, button);
 }
 
@@ -79,6 +86,6 @@ export function showReadings(state, all, go) {
   });
   const rows = places.map((place) => make("tr", {}, make("th", { scope: "row", textContent: placeWords(state, place) }), ...quantities.map((name) => cell(state, place, name, go))));
   at("readings-part").hidden = places.length === 0;
-  at("readings").tHead.replaceChildren(make("tr", {}, make("th", { scope: "col", textContent: "Where" }), ...heads));
-  at("readings").tBodies[0].replaceChildren(...rows);
+  renew(at("readings").tHead, make("tr", {}, make("th", { scope: "col", textContent: "Where" }), ...heads));
+  renew(at("readings").tBodies[0], ...rows);
 }

@@ -244,6 +244,86 @@ def test_a_piece_of_the_ledger_is_used_within_its_consent(live_server, browser_c
     expect(page.locator("#sync-word")).to_have_text("All sent")
 
 
+def lent_piece(url: str, tests: list[str]) -> str:
+    """A piece of an invented find with its keeper's consent, at the desk; its id."""
+    find, piece = subject(), subject()
+    told = [opened(find), consent(find, tests=tests), added(piece, find, glass_key="ver-ven-2", glass_name="Demo natron glass", link="like"), weighed(piece, 3.0)]
+    assert {v["verdict"] for v in httpx.post(f"{url}/sync/push", json={"entries": told}).json()["verdicts"]} == {"stored"}
+    return piece
+
+
+def test_a_piece_of_the_ledger_lies_in_a_test_once(live_server, browser_context):
+    lent_piece(live_server.url, ["pull"])
+    page = browser_context(PHONE).new_page()
+    page.goto(f"{live_server.url}/bench/pull")
+    ready(page)
+    choose(page, ("Modern float", "Demo sherd"))
+    page.locator("#add-glass").click()
+    page.locator("#search").fill("Demo sherd")
+    page.locator("#choices button").first.click()
+    expect(page.locator("#glass-error")).to_contain_text("is chosen already, as glass B")
+    expect(page.locator("#glass-rows > li")).to_have_count(2)
+    page.locator("#search").fill("Demo unknown")
+    page.locator("#choices button").first.click()
+    expect(page.locator("#glass-rows > li")).to_have_count(3)
+    expect(page.locator("#glass-error")).to_be_hidden()
+
+
+def test_a_use_that_the_full_device_refused_is_written_when_the_page_opens_and_only_once(live_server, browser_context):
+    piece = lent_piece(live_server.url, ["pull"])
+    page = browser_context(PHONE).new_page()
+    page.add_init_script("""if (!sessionStorage.getItem("room")) { const add = IDBObjectStore.prototype.add;
+      IDBObjectStore.prototype.add = function (row, ...more) { if (row.kind === "piece.used") throw new DOMException("full", "QuotaExceededError"); return add.call(this, row, ...more); }; }""")
+    page.goto(f"{live_server.url}/bench/pull")
+    ready(page)
+    choose(page, ("Modern float", "Demo sherd"))
+    page.get_by_label("Mass that is used up").fill("0,5")
+    page.get_by_role("button", name="Start measuring").click()
+    expect(page.locator("#ledger-word")).to_contain_text("does not stand in its ledger yet. Not stored: this device is full.")
+    assert [e["kind"] for e in stored_on_tablet(page)] == ["measure.started"]
+    page.evaluate("() => sessionStorage.setItem('room', 'yes')")
+    for _ in range(3):
+        page.reload()
+        ready(page)
+        expect(page.locator("#ledger-word")).to_be_hidden()
+        page.wait_for_function("() => Object.keys(localStorage).some((key) => key.startsWith('isokom-measure-ledger'))")
+    started, used = sorted(stored_on_tablet(page), key=lambda e: e["kind"])
+    assert (used["kind"], used["subject"], used["body"]) == ("piece.used", piece, {"mass_g": 0.5, "test": "pull", "trial": started["subject"]})
+
+
+def test_the_caution_stands_on_the_card_before_the_hot_step(live_server, browser_context):
+    page = browser_context(PHONE).new_page()
+    begin(page, live_server.url, "strip")
+    card = page.locator("#task-caution")
+    expect(card.locator("[data-caution=strip]")).to_contain_text("throw splinters")
+    expect(page.locator("#task-hint")).to_contain_text("on edge, at 45° between the crossed sheets. Opaque glass cannot be read: use a thread.")
+    assert stumbles(page) == []
+    card.locator("[data-caution=strip] [data-caution-read]").click()
+    expect(card.get_by_text("throw splinters")).to_be_hidden()
+    onward(page)
+    expect(card).to_be_hidden()
+
+
+def test_the_desk_page_of_a_test_follows_the_bench_by_itself(live_server, browser_context):
+    page = browser_context(PHONE).new_page()
+    number = begin(page, live_server.url, "pull")
+    expect(page.locator("#sync-word")).to_have_text("All sent")
+    desk = browser_context(TABLET).new_page()
+    desk.goto(f"{live_server.url}/results/measure/{number}")
+    assert "6.05" not in desk.locator("main").inner_text()
+    page.locator("#task-value").fill("6.05")
+    onward(page)
+    expect(desk.locator("#measured")).to_contain_text("6.05", timeout=15_000)
+
+
+def test_a_firing_is_foretold_on_the_page_of_the_board(live_server, browser_context):
+    page = browser_context(PHONE).new_page()
+    begin(page, live_server.url, "fuse", ("Modern float", "Modern float"))
+    expect(page.locator("#result")).to_contain_text("What this firing would do", timeout=15_000)
+    expect(page.locator("#result")).to_contain_text("would drop some")
+    assert stumbles(page) == []
+
+
 def test_notes_a_photo_and_stopping(live_server, browser_context, tmp_path):
     page = browser_context(PHONE).new_page()
     begin(page, live_server.url, "fuse")

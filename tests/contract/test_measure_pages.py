@@ -8,12 +8,13 @@ import re
 
 import pytest
 
+from server.caution.caution import texts as cautions
 from server.glass.catalog import glasses
 from server.measure.kinds import known_tests, whole_setup
-from server.measure.result import result
+from server.measure.result import forecast, result
 from tests.client import Client
 from tests.entries import entry, new_id
-from tests.measured import JPEG, READINGS, SETUPS, photo, read, start, whole
+from tests.measured import JPEG, READINGS, SETUPS, glass, photo, read, start, whole
 from tests.unit.glass.test_own import BODY
 
 
@@ -52,6 +53,7 @@ def test_the_choice_tells_of_each_test_what_it_tells_needs_and_warns_of(client):
         assert kind["tells"] in said and kind["needs"][1:] in said and kind["caution"] in said
         assert "Local codes and licensed practice come before this page." in kind["caution"]
         assert kind["tells"].count(". ") == 0 and kind["tells"].endswith(".")
+    assert client.get("/bench/measure").text.count('href="/cautions"') == len(known_tests())
     assert 'href="/bench/measure"' in client.get("/bench").text and 'href="/results/measures"' in client.get("/results").text
 
 
@@ -63,7 +65,11 @@ def test_a_bench_page_carries_its_list_in_the_order_of_the_file(client, test):
     assert list(carried["quantities"]) == list(known_tests()[test]["quantities"])
     for name, about in known_tests()[test]["setup"].items():
         assert about["label"] in html.unescape(page), name
-    assert "keeper has agreed" in page and known_tests()[test]["caution"] in page
+    assert "keeper has agreed" in page
+    card = page.split('id="task-caution"')[1].split('id="task-number"')[0]
+    for key in known_tests()[test]["cautions"]:
+        assert f'data-caution="{key}"' in card and f'data-caution="{key}"' in page.split('id="part-run"')[0]
+        assert all(" ".join(line.split()) in html.unescape(card) for line in cautions()[key]["lines"])
 
 
 @pytest.mark.parametrize("test", SETUPS)
@@ -156,3 +162,81 @@ def test_refusals_name_the_place(client):
     [verdict] = client.post("/sync/push", json={"entries": [bad]}).json()["verdicts"]
     assert (verdict["verdict"], verdict["code"]) == ("refused", "invalid_entry") and "outside what can be measured" in verdict["message"]
     assert push(client, [entry("measure.weighed", bad["subject"], 2, {})]) == ["refused"]
+
+
+def test_desk_pages_renew_themselves_when_something_arrives(client):
+    first, *others = whole("thread")
+    push(client, [first])
+    for path, page in (("/frag/measures", "/results/measures"), (f"/frag/measured/{first['subject']}", f"/results/measure/{first['subject']}")):
+        asked = re.search(r'hx-get="([^"]+)" hx-trigger="every 5s" hx-swap="outerHTML"', client.get(page).text)[1]
+        assert asked.startswith(f"{path}?seen=")
+        nothing = client.get(asked)
+        assert (nothing.status_code, nothing.text, nothing.headers["cache-control"]) == (204, "", "no-store")
+        push(client, [others.pop(0)])
+        renewed = client.get(asked)
+        assert renewed.status_code == 200 and "<html" not in renewed.text and f'hx-get="{path}?seen=' in renewed.text
+        assert re.search(r"seen=([0-9]+)", renewed.text)[1] > asked.split("seen=")[1]
+        whole_page, part = (re.sub(r'data-made-ms="[0-9]+"', "", text) for text in (client.get(page).text, renewed.text.strip()))
+        assert part in whole_page
+    push(client, whole("pull"))
+    assert client.get(re.search(r'hx-get="([^"]+)"', renewed.text)[1]).status_code == 204  # of another test
+
+
+def test_a_stopped_test_says_so_first_and_marks_its_number(client):
+    first, *readings = whole("pull")
+    push(client, [first, *readings[:-1], entry("measure.abandoned", first["subject"], 20, {"reason": "the rod broke"})])
+    page = client.get(f"/results/measure/{first['subject']}")
+    said = text_of(page)
+    sentence = reckon("pull", first["body"], {letter: glasses()[g["key"]].report for letter, g in zip("AB", first["body"]["glasses"], strict=True)}).sentence
+    assert re.search(r'<p class="lead">(.*?)</p>', page.text)[1] == "Stopped: the rod broke"
+    assert said.index("Stopped: the rod broke") < said.index("The latest value of each") < said.index(f"From a stopped test. {sentence}")
+    fragment = client.get(f"/frag/measure/{first['subject']}")
+    assert "From a stopped test." in text_of(fragment) and 'class="lead"' not in fragment.text
+
+
+PIECE = "018f0000-0000-7000-8000-0000000000b7"
+
+
+def piece_fuse(masses: list[float | None], said_g: float = 1.0) -> list[dict]:
+    """A fuse test of a piece on squares c1, c2 …, whose chips weigh so much."""
+    first = start("fuse", glasses=[glass("Modern float glass", "modern-float"), glass("DEMO-17", piece="DEMO-17", piece_id=PIECE, mass_g=said_g)], consent=True)
+    made = [first]
+    for i, mass in enumerate(masses, 1):
+        made.append(read(first["subject"], len(made), f"c{i}", "glass", "B"))
+        made += [read(first["subject"], len(made), f"c{i}", "mass_g", mass)] if mass is not None else []
+    return made
+
+
+@pytest.mark.parametrize(("masses", "words"), [
+    ([0.5, 0.3], "The chips of DEMO-17 (B) weigh 0.80 g, but 1 g was said to be used up."),
+    ([0.7, 0.6], "The chips of DEMO-17 (B) weigh 1.30 g, but 1 g was said to be used up."),
+    ([1.2, None], "The chip of DEMO-17 (B) weighs 1.20 g, but 1 g was said to be used up."),
+    ([0.5, 0.51], ""),
+    ([0.5, None], ""),
+    ([None, None], ""),
+])  # fmt: skip
+def test_chips_that_weigh_other_than_was_said_are_told_with_a_way_to_the_piece(client, masses, words):
+    entries = piece_fuse(masses)
+    push(client, entries)
+    for path in ("/frag/measure/", "/results/measure/"):
+        answer = client.get(path + entries[0]["subject"])
+        assert ("was said to be used up" in answer.text, f'href="/finds/piece?p={PIECE}"' in answer.text) == (bool(words),) * 2
+        assert words in text_of(answer)
+
+
+def test_a_firing_is_foretold_until_something_is_read_after_it(client):
+    first, *readings = whole("fuse")
+    body = first["body"]
+    reports = {letter: glasses()[g["key"]].report for letter, g in zip("AB", body["glasses"], strict=True)}
+    told = forecast("fuse", body["glasses"], whole_setup("fuse", body["setup"]), reports)
+    assert len(told) >= 2
+    before = [e for e in readings[:-1] if "after" not in e["body"]["quantity"] and e["body"]["quantity"] != "rounding"]
+    push(client, [first, *before])
+    for path in (f"/frag/measure/{first['subject']}", f"/results/measure/{first['subject']}"):
+        said = text_of(client.get(path))
+        assert "What this firing would do" in said and all(" ".join(line.split()) in said for line in told)
+    push(client, [e for e in readings if e not in before][:1])
+    assert "What this firing would do" not in client.get(f"/frag/measure/{first['subject']}").text
+    other = start("pull")
+    push(client, [other])
+    assert "would do" not in client.get(f"/frag/measure/{other['subject']}").text

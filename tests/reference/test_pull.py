@@ -108,6 +108,29 @@ def test_intervals_hold_what_they_promise(letters, heat_k, at_least):
     assert held / n >= at_least
 
 
+@pytest.mark.parametrize(("letters", "at_least"), [("AB", 0.93), ("AAB", 0.93), ("ABA", 0.94)])
+def test_an_unseen_gradient_is_within_the_interval(letters, at_least):
+    """Rods that are hotter by N(0, 3 K) a chip towards one end: where the chips cannot show it, the interval leaves room for it."""
+    rng, held, n = np.random.default_rng(8), 0, 800
+    b = float(shift.slope_per_k(800, FLOAT))
+    for _ in range(n):
+        heat = rng.normal(0, 3.0, len(letters)) + rng.normal(0, 3.0) * np.arange(len(letters))
+        after = np.sqrt(25.0 - 9.0 / (np.array([2.0 if x == "B" else 1.0 for x in letters]) * np.exp(-b * heat)))
+        read = chips(letters, 5.0 + rng.normal(0, 0.05, len(letters)), after + rng.normal(0, 0.05, len(letters)))
+        value, _, half = pull.ln_ratio(pull.fit(read, b), "B", "A")
+        held += abs(value - np.log(2.0)) < half
+    assert held / n >= at_least
+
+
+def test_what_a_gradient_adds_to_a_pair():
+    """One chip apart, 3 K a chip: 3 b in ln, and nothing where A-B-A cancels it."""
+    pair, rod = (pull.fit(chips(x, 5.0, [3.0, 4.2, 3.0][: len(x)]), 0.033) for x in ("AB", "ABA"))
+    assert np.sqrt(pull._variances(pair, "B", "A")[2]) == pytest.approx(3 * 0.033, rel=1e-9)
+    assert pull._variances(rod, "B", "A")[2] == pytest.approx(0.0, abs=1e-20)
+    even, aside = (pull.at_least_ln(chips(x, 5.0, after), "B", "A", 0.033) for x, after in (("ABA", [3.0, 4.95, 3.0]), ("AAB", [3.0, 3.0, 4.95])))
+    assert aside < even
+
+
 def test_at_least_is_below_the_truth_19_times_in_20():
     rng, n = np.random.default_rng(3), 2000
     b = 0.033

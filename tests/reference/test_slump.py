@@ -184,3 +184,32 @@ def test_dose_of_a_firing_by_solving_it_in_time():
     made = float(slump.program_dose(760.0, 900.0, 200.0 / 3600.0, FLOAT))
     assert made == pytest.approx(found, rel=1e-3)
     assert slump.peak_of_dose(np.log(found), 900.0, 200.0 / 3600.0, FLOAT) == pytest.approx(760.0, abs=0.1)
+
+
+def test_share_after_a_dose_by_solving_the_fall_in_time():
+    """The chip's motion solved in time at 1 Pa s up to each dose, against the share read off the summed doses."""
+    s = slump.Shelf(1.2e-7)
+    before, rest = 5.35 * MM, float(slump.rest_height(slump.Shelf(1.2e-7)))
+
+    def rate(t, z):
+        return -np.array([slope(z[0], 1.2e-7, 120.0) / stokes_dissipation(z[0], 1.2e-7, False)])
+
+    given = np.array([2e-3, 6e-3])
+    made = solve_ivp(rate, (0, given[-1]), [before], t_eval=given, rtol=1e-9, atol=1e-12).y[0]
+    assert slump.share_after(s, before, given) == pytest.approx((before - made) / (before - rest), abs=2e-3)
+
+
+def test_least_height_lies_below_every_shelf_of_the_range():
+    """No chip drawn from the shelves that might be, read to 0.1 mm, lies lower; one that a clinging pool of 60° would need does."""
+    rng = np.random.default_rng(6)
+    least = float(slump.least_height(CHIP, (60.0, 0.02), 0.01, 0.1 * MM))
+    drawn = [float(slump.rest_height(slump.Shelf(8e-7 * rng.normal(1, 0.01), rng.normal(2500, 60), rng.normal(0.30, 0.02), rng.uniform(90, 135)))) + rng.normal(0, 0.1 * MM) for _ in range(300)]
+    assert least < min(drawn) < least + 0.8 * MM
+    assert float(slump.rest_height(slump.Shelf(8e-7, angle_deg=60.0))) < least
+
+
+def test_a_glass_denser_than_usual_is_summed_with_its_density():
+    """One chip alone with its own density and tension gives the dose of that shelf."""
+    whole = chips("A", 9.0, [7.0])
+    own = slump.Chips(**{**whole.__dict__, "density": np.array([3200.0]), "density_u": np.array([50.0]), "tension": np.array([0.23]), "tension_u": np.array([0.02])})
+    assert float(np.exp(slump.doses(own).ln[0])) == pytest.approx(float(slump.dose(slump.Shelf(8e-7, 3200.0, 0.23), 9 * MM, 7 * MM)), rel=1e-12)

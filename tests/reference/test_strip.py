@@ -158,3 +158,40 @@ def test_prior_holds_its_half_widths():
     made = strip.prior(90.0, 4.0, 10.0)
     inside = [made[np.abs(strip.grid() - 90) <= w].sum() / made.sum() for w in (4.0, 10.0)]
     assert inside == pytest.approx([0.68, 0.95], abs=0.03)
+
+
+@pytest.mark.parametrize(("u68", "u95"), [(4.8, 15.9), (3.0, 6.0), (5.0, 20.0)])
+def test_prior_is_students_t_without_a_kink(u68, u95):
+    """Against scipy's t with the same half-widths: no step of the slope where the kinked one had it, and one hill."""
+    from scipy.optimize import brentq
+    from scipy.stats import t
+
+    made, x = strip.prior(90.0, u68, u95), strip.grid()
+    dof = brentq(lambda v: t.ppf(0.975, v) / t.ppf(0.84, v) - u95 / u68, 1.0, 300.0)
+    wanted = t.pdf((x - 90.0) / (u68 / t.ppf(0.84, dof)), dof)
+    assert made == pytest.approx(wanted / wanted.max(), abs=2e-3)
+    assert (np.diff(made[x <= 90]) > 0).all() and (np.diff(made[x >= 90]) < 0).all()
+
+
+def test_ranges_near_to_each_other_are_one():
+    x = strip.grid()
+    def hills(gap):
+        return ((np.abs(x - 80) <= 5) | ((x >= 85 + gap) & (x <= 95 + gap))).astype(float)
+    assert len(strip.regions(hills(1.5), 0.999)) == 1 and len(strip.regions(hills(4.0), 0.999)) == 2
+
+
+def test_middle_of_an_even_hill_is_its_middle():
+    x = strip.grid()
+    assert strip.middle(np.exp(-0.5 * ((x - 90.0) / 3.0) ** 2)) == pytest.approx(90.0, abs=1e-6)
+
+
+def test_a_crack_takes_halo_and_pulled_side_with_it():
+    bare, full = (strip.likelihoods(strips([row]), PLATE) for row in ((90.0, NONE, 1, 0), (90.0, 4, 1, 1)))
+    assert full == pytest.approx(bare, rel=1e-12)
+
+
+def test_a_set_point_off_by_more_widens():
+    from dataclasses import replace
+
+    sure, unsure = (strip.regions(strip.joint(strip.likelihoods(strips([(90.0, 3, 0, 1)]), replace(PLATE, span_u_k=u))), 0.95)[0] for u in (0.0, 120.0))
+    assert unsure[1] - unsure[0] > sure[1] - sure[0]

@@ -122,3 +122,31 @@ def test_segment_angle_against_a_root_finder():
     for share in (0.07, 0.5, 0.81):
         found = brentq(lambda phi, share=share: phi - np.sin(phi) * np.cos(phi) - np.pi * share, 0, np.pi)
         assert float(thread.half_angle(share)) == pytest.approx(found, abs=1e-10)
+
+
+@pytest.mark.parametrize("share", [0.02, 0.1, 0.3, 0.5])
+def test_curvature_of_a_large_bow_is_that_of_its_circle(share):
+    """A circle drawn through the ends and the middle: its radius by three points, against 8 s / (L² + 4 s²)."""
+    length, s = 200 * MM, share * 200 * MM
+    (ax, ay), (bx, by), (cx, cy) = (0, 0), (length / 2, s), (length, 0)
+    area = abs((bx - ax) * (cy - ay) - (cx - ax) * (by - ay)) / 2
+    sides = np.hypot(bx - ax, by - ay) * np.hypot(cx - bx, cy - by) * np.hypot(cx - ax, cy - ay)
+    strain = float(thread.misfit(thread.small_bow(s, length), 1 * MM, length))
+    assert strain * float(thread.factor(0.5)) / (1 * MM) == pytest.approx(4 * area / sides, rel=1e-9)
+    step = 1e-7
+    slope = (thread.small_bow(s + step, length) - thread.small_bow(s - step, length)) / (2 * step)
+    assert float(thread.per_bow(s, length)) == pytest.approx(float(slope), abs=1e-6)
+
+
+@pytest.mark.parametrize("n", [3, 6])
+def test_a_weight_that_all_threads_share_is_within_the_interval(n):
+    """Threads lying one way, all lowered by one and the same share of a sag of 0.5 mm: more threads do not take it out."""
+    rng, held, runs = np.random.default_rng(12), 0, 600
+    for _ in range(runs):
+        f = thread.factor(0.5)
+        bows = 2e-4 * f * 0.2**2 / (8 * 1 * MM) / MM + rng.normal(0, 0.3, n) + rng.normal(0, 0.2, n) + rng.uniform(-0.5, 0.5)
+        plain = threads(bows)
+        made = thread.mean_misfit(thread.Threads(**{**plain.__dict__, "weight_sd": np.full(n, 0.5 * MM / 3**0.5)}))
+        held += abs(made["value"] - 2e-4) < made["u95"]
+    assert held / runs >= 0.95
+    assert thread.mean_misfit(plain)["u95"] < made["u95"]

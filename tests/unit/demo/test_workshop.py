@@ -5,7 +5,11 @@ import uuid
 from sqlalchemy import text
 
 from demo.workshop import batches, fill
+from server.find import log as find_log
 from server.glass import own
+from server.measure import log as measure_log
+from server.measure import words
+from server.measure.routes import reckoned
 from server.sync.push import Batch, push
 from server.trial import log, results
 from tests.client import Client
@@ -122,3 +126,37 @@ def test_soft_bead_glass_comes_before_float_glass(store):
     for lane in ("sag", "round"):
         assert bead[lane].median_s < floated[lane].median_s
         assert bead[lane].count >= 7
+
+
+def test_a_pull_and_a_fuse_test_stand_finished_among_the_results(app):
+    fill(app.state.store)
+    with app.state.store.read() as session:
+        fused, pulled = measure_log.all_measured(session)
+        made = [reckoned(session, one) for one in (pulled, fused)]
+    assert [(one.test, one.status, one.strays) for one in (pulled, fused)] == [("pull", "kept", 0), ("fuse", "kept", 0)]
+    for one in (pulled, fused):
+        assert "invented" in words.name_of(one) and one.operator.startswith("Demo") and "Invented" in one.notes[0]
+    for told in made:
+        assert told.refused is None and told.lanes and told.cautions == ()
+        lane = told.lanes[0]
+        assert lane.low95 < lane.low68 < lane.value < lane.high68 < lane.high95
+    # Both tests hold the same natron glass against float glass, so they must not contradict each other: once as A ÷ B, once as B ÷ A.
+    pull_lane, fuse_lane = (told.lanes[0] for told in made)
+    assert max(1 / pull_lane.high95, fuse_lane.low95) < min(1 / pull_lane.low95, fuse_lane.high95)
+    assert pull_lane.low68 > 1 > fuse_lane.high68  # 16 % of soda make it the softer one: common knowledge, no source
+    page = Client(app).get("/results/measures").text
+    assert "2 measured tests: 2 kept." in page and "Pulls, threads, fusings and strips measured at the bench" not in page
+
+
+def test_what_the_fuse_test_used_up_stands_in_the_ledger(store):
+    fill(store)
+    with store.read() as session:
+        [fused] = [one for one in measure_log.all_measured(session) if one.test == "fuse"]
+        found = find_log.finds(session)
+    glass = fused.glasses[1]
+    assert words.mass_gaps(fused) == [] and glass["mass_g"] > 0
+    [piece] = [piece for piece in found.pieces if piece.id == glass["piece_id"]]
+    [use] = [row for row in piece.rows if row.act == "used" and row.trial == fused.id]
+    assert (use.mass_g, use.test) == (glass["mass_g"], "fuse") and piece.left_g > 0
+    [find] = [find for find in found.finds if find.id == piece.facts["find"]]
+    assert find.consent["state"] == "given" and "fuse" in find.consent["tests"]

@@ -1,8 +1,10 @@
 """What a fuse test says."""
 
+import numpy as np
 import pytest
 
-from tests.unit.measure.bench import LEAD, NATRON, told
+from server.measure.result import forecast
+from tests.unit.measure.bench import BOTH, GLASSES, LEAD, NATRON, report, told
 
 SETUP = {"peak_c": 790.0, "hold_min": 10.0, "rise_c_h": 300.0, "shelf": "kiln wash", "contact_angle_deg": 120.0, "reference": "A"}
 
@@ -116,3 +118,106 @@ def test_single_chips_ask_for_duplicates():
 
 def test_alike_glasses_are_not_told_apart():
     assert "cannot be told from Sand glass (A)" in told("fuse", SETUP, {"a1": square("A", 6.5), "a2": square("B", 6.6)}).sentence
+
+
+def test_a_misread_chip_gives_no_direction_and_no_heat():
+    """Four standard deviations of 0.1 mm taller; lower than 2 g can rest at 90° (4.0 mm by 2 √(γ/ρg) sin 45° of a large sheet: 4.9, less for a small chip)."""
+    taller = told("fuse", SETUP, {"a1": square("A", 6.5), "a2": square("B", 9.5)})
+    assert "are misread" in taller.refused and not any("fire it" in x for x in taller.advice) and taller.lanes == ()
+    assert any(x.startswith("Square a2 (B) is taller after the firing than before: measure it again") and "Bubbles" in x for x in taller.cautions)
+    assert dict(taller.rows)["Square a2, Ash glass (B)"] == "misread"
+    little = told("fuse", SETUP, {"a1": square("A", 6.5), "a2": square("B", 9.2)})
+    assert any("hotter" in x for x in little.advice) and not any("taller" in x for x in little.cautions)
+    low = told("fuse", SETUP, {"a1": square("A", 6.5), "a2": square("B", 3.0)})
+    assert any(x.startswith("Square a2 (B) lies lower than a chip of its mass can rest") for x in low.cautions)
+    assert not any("cooler" in x for x in low.advice) and "%" not in dict(low.rows)["Square a2, Ash glass (B)"]
+    third = told("fuse", SETUP, {**PAIRS, "c1": square("C", 9.5)})
+    assert third.lanes and not any("stiffer" in x for x in third.cautions)
+
+
+def test_columns_changed_over_are_said():
+    made = told("fuse", SETUP, {"a1": square("A", 9.0, before_mm=6.5), "a2": square("B", 9.0, before_mm=7.5)})
+    assert made.refused and any(x.startswith("Swap before and after") for x in made.advice)
+
+
+def test_duplicates_that_disagree_give_no_ratio():
+    torn = told("fuse", SETUP, {**PAIRS, "b2": square("B", 5.6)})
+    assert "The chips of Ash glass (B) disagree" in torn.refused and torn.lanes == ()
+    known = told("fuse", SETUP, {**PAIRS, "b1": square("A", 5.5), "a1": square("A", 8.0)})
+    assert "The chips of Sand glass (A) disagree" in known.refused
+    hardly = told("fuse", SETUP, {**PAIRS, "b2": square("B", 8.95), "a2": square("B", 6.5)})
+    assert "The chips of Ash glass (B) disagree" in hardly.refused
+    flat = told("fuse", SETUP, {**PAIRS, "b2": square("B", 4.7)})
+    assert "The chips of Ash glass (B) disagree" in flat.refused
+    third = told("fuse", SETUP, {**PAIRS, "c1": square("C", 7.5), "c2": square("C", 5.6)})
+    assert len(third.lanes) == 1 and any("Blue glass (C) disagree" in x for x in third.cautions)
+
+
+def test_a_duplicate_outside_what_can_be_read_says_its_way():
+    made = told("fuse", SETUP, {**PAIRS, "a2": square("B", 8.5), "b2": square("B", 8.6)})
+    assert made.lanes and "Square b2 hardly moved and does not count, so Ash glass (B) may be stiffer than is said here." in made.cautions
+    far = told("fuse", SETUP, {**PAIRS, "a2": square("B", 5.7), "b2": square("B", 5.4)})
+    assert far.lanes and any(x.endswith("so Ash glass (B) may be softer than is said here.") for x in far.cautions)
+
+
+def test_a_peak_that_the_known_glass_disbelieves_gives_way_to_its_own():
+    """The kelvins of a firing set at 1200 °C are those of the same firing set at what the known glass tells."""
+    right, wrong = told("fuse", SETUP, PAIRS), told("fuse", {**SETUP, "peak_c": 1200.0}, PAIRS)
+    (line,) = [x for x in wrong.cautions if "look at the thermocouple" in x]
+    peak = float(line.split("the kelvins are read at ")[1].split(" ")[0])
+    again = told("fuse", {**SETUP, "peak_c": peak}, PAIRS)
+    assert wrong.rows[0] == again.rows[0] and wrong.sentence.split(", ", 1)[1] == again.sentence.split(", ", 1)[1]
+    inner, outer = right.rows[0][1].split(" K harder, ± ")[1].split(" K (95 in 100: ± ")
+    assert 0 < 1.5 * float(inner) < float(outer.split(" K)")[0])
+    bare = told("fuse", {**SETUP, "peak_c": 1200.0}, PAIRS, {})
+    assert any("taken for a common one" in x for x in bare.cautions)
+
+
+def test_lead_glass_is_weighed_by_its_composition():
+    """34 % of lead: some 3.2 g/cm³ (from memory, full lead crystal 3.0 to 3.2); the same chip taken for 2500 kg/m³ is another."""
+    crystal = report(SiO2=55.0, PbO=34.0, K2O=11.0)
+    rows = {"a1": square("A", 6.5), "a2": square("B", 6.5, mass_g=2.56, width_before_mm=10.6)}
+    made, blind = (told("fuse", SETUP, rows, {"A": NATRON, **more}) for more in ({"B": crystal}, {}))
+    (line,) = [x for x in made.cautions if "holds lead" in x]
+    assert 3000 < float(line.split("takes ")[1].split(" ")[0]) < 3300
+    assert not any("compact" in x for x in made.cautions)
+    assert abs(made.lanes[0].value / blind.lanes[0].value - 1) > 0.05
+    heavy = told("fuse", SETUP, PAIRS, {"A": NATRON, "B": LEAD})
+    assert heavy.refused and any("no model tells how dense" in x for x in heavy.cautions)
+
+
+def test_one_glass_can_never_give_a_ratio():
+    made = told("fuse", SETUP, {"a1": square("A", 6.5)}, glasses=GLASSES[:1])
+    assert made.refused.startswith("A test with one glass can never give a ratio")
+
+
+def test_a_forecast_is_what_the_firing_then_shows():
+    """A chip of 0.3 g, as high as wide, lowered by the share foretold, tells the peak of the setup again."""
+    from server.physics import slump
+
+    (line, *rest) = forecast("fuse", GLASSES[:2], SETUP, {"A": NATRON})
+    assert line.startswith("Sand glass (A) would drop some ") and rest == []
+    share = float(line.split("some ")[1].split(" %")[0]) / 100
+    volume = 0.3e-3 / 2500
+    high = (4 * volume / 3.141592653589793) ** (1 / 3)
+    shelf = slump.Shelf(volume)
+    peak = slump.peak_of_dose(float(np.log(slump.dose_to(shelf, high, np.asarray(share)))), 600.0, 300 / 3600, NATRON["vft"])
+    assert peak == pytest.approx(SETUP["peak_c"], abs=2.0)  # the drop is printed to a whole per cent
+
+
+def test_a_forecast_asks_for_more_or_less_heat():
+    cold, hot = (forecast("fuse", GLASSES[:2], {**SETUP, "peak_c": peak}, {"A": NATRON})[0] for peak in (700.0, 900.0))
+    assert cold.endswith(" K hotter.") and hot.endswith(" K cooler.")
+    better = 700.0 + float(cold.split("fire it some ")[1].split(" ")[0])
+    assert forecast("fuse", GLASSES[:2], {**SETUP, "peak_c": better}, {"A": NATRON})[0].endswith(": good.")
+    assert forecast("fuse", GLASSES[:2], {**SETUP, "peak_c": 300.0}, {"A": NATRON})[0].endswith("fire far hotter.")
+    assert forecast("fuse", GLASSES[:1], SETUP, {})[0].startswith("A test with one glass") and "nothing can be foreseen" in forecast("fuse", GLASSES[:1], SETUP, {})[1]
+    assert forecast("pull", GLASSES, {"pattern": "ABA"}, {"A": NATRON}) == []
+
+
+def test_the_usual_firing_suits_a_float_and_a_natron_glass():
+    from server.measure.kinds import known_tests, whole_setup
+
+    usual = whole_setup("fuse", {})
+    assert (usual["peak_c"], usual["hold_min"], known_tests()["fuse"]["quantities"]["mass_g"]["start"]) == (790, 10, 0.25)
+    assert all(x.endswith(": good.") for x in forecast("fuse", GLASSES[:2], usual, BOTH))

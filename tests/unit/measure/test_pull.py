@@ -106,7 +106,51 @@ def test_faults_and_misreadings_are_left_out():
     assert "Chip 4 (B) is left out: a bubble." in made.cautions
     grown = told("pull", SETUP, rod((5.0, 3.0), (5.0, 5.6), (5.0, 3.1)))
     assert grown.refused and any("thicker after the pull" in x for x in grown.cautions)
-    assert grown.advice == ("Pull a new rod whose chips are sound.",)
+    assert grown.advice == ("Measure chip 2 again; if that does not help, pull a new rod whose chips are sound.",)
+    flawed = told("pull", SETUP, {**ROD, "2": {**ROD["2"], "fault": "crack"}})
+    assert flawed.advice == ("Pull a new rod whose chips are sound.",)
+
+
+def test_columns_changed_over_are_said():
+    made = told("pull", SETUP, rod((3.0, 5.0), (4.2, 5.0), (3.1, 5.0)))
+    assert made.refused == "Every chip is read thicker after the pull than before." and made.lanes == ()
+    assert made.advice == ("Swap before and after: the two look exchanged.",)
+
+
+def test_a_chip_unlike_its_rod_is_misread():
+    """60 for 6 mm, and 3 for 6: half as thick again, or less than two thirds, is no chip of an even rod (judgement)."""
+    for wrong in (60.0, 3.0):
+        made = told("pull", SETUP, rod((wrong, 0.05), (6.0, 4.2), (6.0, 3.2)))
+        assert any(f"Chip 1 (A) is left out: before the pull it is read {wrong:.1f} mm, the rod about 6.0 mm." in x for x in made.cautions)
+        rest = told("pull", SETUP, {k: v for k, v in rod((6.0, 3.0), (6.0, 4.2), (6.0, 3.2)).items() if k != "1"})
+        assert made.lanes == rest.lanes
+    both = told("pull", {**SETUP, "pattern": "AB"}, rod((60.0, 0.05), (6.0, 4.2)))
+    assert both.refused and both.advice[0].startswith("Measure chip 1 and 2 again")
+    assert not any("left out" in x for x in told("pull", SETUP, rod((6.0, 3.0), (7.5, 6.0), (5.2, 3.2))).cautions)
+
+
+def test_a_line_too_steep_for_a_flame_gives_no_number():
+    """A–B–A has as many unknowns as chips: 6 → 0.5 beside 6 → 5.2 mm is 0.69 in ln a chip, some 22 K at 0.031 per K."""
+    made = told("pull", SETUP, rod((6.0, 0.5), (6.0, 4.2), (6.0, 5.2)))
+    assert "too unlike along the rod" in made.refused and made.lanes == ()
+    assert any("some 22 K hotter from chip to chip" in x for x in made.cautions)
+
+
+def test_a_heat_outside_the_sense_of_the_curve_gives_no_kelvins():
+    """At 400 °C glass stands, at 1500 °C it runs; the ratio is told all the same, its ± at a usual heat."""
+    usual = told("pull", SETUP, ROD)
+    for heat, word in ((400.0, "too stiff"), (1500.0, "too runny")):
+        made = told("pull", {**SETUP, "pull_c": heat}, ROD)
+        assert " K harder" not in made.sentence and len(made.rows) == 1
+        assert any(word in x for x in made.cautions)
+        assert made.lanes[0].high95 == pytest.approx(usual.lanes[0].high95, rel=0.1)
+    assert not any("kelvins" in x for x in usual.cautions)
+
+
+def test_a_third_glass_without_a_chip_does_not_hide_the_rest():
+    made = told("pull", {**SETUP, "pattern": "ABACA"}, ROD)
+    assert made.lanes == told("pull", SETUP, ROD).lanes
+    assert any("No whole chip of Blue glass (C) is measured yet" in x for x in made.cautions)
 
 
 def test_alike_glasses_are_not_told_apart():

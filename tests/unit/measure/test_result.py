@@ -32,6 +32,19 @@ KINDS = {
     ),
 }
 
+SETUPS = {
+    "pull": [("pull_c", 300.0, 1500.0), ("u_pull_c", 1.0, 300.0), ("reading_sd_mm", 0.001, 1.0)],
+    "thread": [("set_c", 300.0, 900.0), ("reading_sd_mm", 0.01, 5.0)],
+    "fuse": [("peak_c", 300.0, 1400.0), ("hold_min", 0.0, 6000.0), ("rise_c_h", 1.0, 5000.0), ("contact_angle_deg", 20.0, 175.0)],
+    "strip": [("path_mm", 0.3, 50.0), ("set_c", 300.0, 900.0)],
+}
+
+
+def setups(test):
+    """Any setup within its limits, each part given or not."""
+    parts = {name: st.floats(low, high) for name, low, high in SETUPS[test]}
+    return st.fixed_dictionaries({}, optional=parts).map(lambda given: {**KINDS[test][0], **given})
+
 
 def check(made: Result):
     assert made.sentence[:1].isupper() or made.sentence[:1].isdigit()
@@ -49,7 +62,8 @@ def check(made: Result):
 @settings(max_examples=40, deadline=None)
 @given(data=st.data())
 def test_any_readings_come_to_words(test, data):
-    setup, places, quantities = KINDS[test]
+    _setup, places, quantities = KINDS[test]
+    setup = data.draw(setups(test))
     rows = {place: dict(data.draw(st.lists(st.one_of(quantities), max_size=len(quantities) + 3))) for place in places}
     check(told(test, setup, rows, data.draw(st.sampled_from([{}, BOTH]))))
 
@@ -58,7 +72,8 @@ def test_any_readings_come_to_words(test, data):
 @settings(max_examples=40, deadline=None)
 @given(data=st.data())
 def test_any_whole_readings_come_to_words(test, data):
-    setup, places, quantities = KINDS[test]
+    _setup, places, quantities = KINDS[test]
+    setup = data.draw(setups(test))
     rows = {place: dict(data.draw(st.tuples(*quantities))) for place in places}
     check(told(test, setup, rows, data.draw(st.sampled_from([{}, BOTH]))))
 

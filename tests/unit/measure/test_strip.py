@@ -1,6 +1,8 @@
 """What a strip test says."""
 
-from tests.unit.measure.bench import LEAD, NATRON, told
+import pytest
+
+from tests.unit.measure.bench import LEAD, NATRON, report, told
 
 SETUP = {"piece": "A", "path_mm": 3.0, "plate": "yes"}
 
@@ -72,13 +74,16 @@ def test_without_the_plate_there_may_be_two_answers():
     assert " or " in made.sentence and "which of these, the pulled side would tell" in made.sentence
     assert any("full-wave plate" in x for x in made.advice)
     both_open = told("strip", {**SETUP, "plate": "no"}, {"1": strip(90, "coloured")}, {})
-    assert "does not expand like any of these strips" in both_open.sentence and both_open.lanes[0].low95 is None and both_open.lanes[0].high95 is None
+    assert "does not expand like any of these strips" in both_open.sentence and both_open.lanes == ()
+    assert "its expansion is not between " in both_open.sentence and dict(both_open.rows)["Strips alone"].startswith("not between ")
+    assert any(x.startswith("The strips leave both sides open") for x in both_open.cautions) and not any("one side" in x for x in both_open.cautions)
 
 
 def test_a_crack_counts_instead_of_its_halo():
     cracked = told("strip", SETUP, {"1": strip(90, "none", cracked="yes", pulls="piece")}, {})
     assert any("halo beside one is not read" in x for x in cracked.cautions)
-    assert "at least" in cracked.sentence
+    sides = told("strip", SETUP, {"1": strip(90, "none", cracked="yes", pulls="strip")}, {})
+    assert sides == cracked and cracked.lanes == () and "whether more or less they do not tell" in cracked.sentence
 
 
 def test_lead_glass_leaves_only_cracks():
@@ -105,3 +110,67 @@ def test_poorly_known_strips_are_said():
 def test_every_judged_limit_names_itself():
     made = told("strip", SETUP, BRACKET, {})
     assert all("judgement" in x or "common practice" in x or "from memory" in x for x in made.sources)
+
+
+def test_strips_that_all_cracked_say_where_the_piece_is_not():
+    made = told("strip", SETUP, {str(i): strip(a, cracked="yes", pulls="piece") for i, a in enumerate((84, 90, 96), 1)}, {})
+    low, high = (float(x) for x in made.sentence.split("is not between ")[1].split(" × ")[0].split(" and "))
+    assert 78 < low < 84 and 96 < high < 102 and made.lanes == () and made.refused is None
+    assert not any("plate" in x for x in made.advice) and any("Every strip cracked" in x for x in made.advice)
+    assert {"Add a strip of lower expansion, near 74 × 10⁻⁷/K.", "Add a strip of higher expansion, near 106 × 10⁻⁷/K."} <= set(made.advice)
+    known = told("strip", SETUP, {str(i): strip(a, cracked="yes") for i, a in enumerate((84, 90, 96), 1)}, {"A": NATRON})
+    assert [lane.label for lane in known.lanes] == ["Strips and analysis", "Analysis alone"]
+
+
+def test_an_end_between_the_strips_is_not_called_outside():
+    rows = {"1": strip(50, "none", u=30.0), "2": strip(110, "coloured", cracked="yes", u=0.1)}
+    made = told("strip", SETUP, rows, {})
+    assert "is at most " in made.sentence and made.sentence.endswith("they set it no end below.") and "outside" not in made.sentence
+
+
+def test_no_strip_is_advised_that_nobody_has():
+    low = told("strip", SETUP, {"1": strip(36, "coloured", pulls="strip")}, {})
+    assert not any("Add a strip" in x for x in low.advice) and any("Hardly any glass expands less" in x for x in low.advice)
+    high = told("strip", SETUP, {"1": strip(124, "coloured", pulls="piece")}, {})
+    assert not any("Add a strip" in x for x in high.advice) and any("Hardly any glass expands more" in x for x in high.advice)
+
+
+def test_one_dark_strip_lies_on_its_strip():
+    made = told("strip", SETUP, {"1": strip(90, "none")}, {})
+    assert made.lanes[0].value == pytest.approx(90.0, abs=0.01) and not any("every strip" in x for x in made.cautions)
+    bare = told("strip", SETUP, {"1": strip(90)}, {})
+    assert not any("every strip" in x for x in bare.cautions)
+
+
+def test_real_glasses_bound_what_a_strip_leaves_open():
+    """A joint that held says little; 95 in 100 of glasses lie within 90 ± 49 (normal, 25)."""
+    made = told("strip", SETUP, {"1": strip(90)}, {})
+    assert made.lanes[0].low95 > 35 and made.lanes[0].high95 < 145
+
+
+def test_dark_strips_that_contradict_are_looked_at_wrongly():
+    dark = told("strip", SETUP, {str(i): strip(a, "none") for i, a in enumerate((70, 90, 110), 1)}, {})
+    assert dark.refused and any("crossed" in x and "45°" in x for x in dark.advice)
+    assert any("edge-on" in x for x in dark.advice) and any("thread test" in x for x in dark.advice)
+    lit = told("strip", SETUP, {"1": strip(70, "none"), "2": strip(95, "none"), "3": strip(96, "grey", cracked="yes")}, {})
+    assert not any("crossed" in x for x in lit.advice)
+
+
+def test_a_side_that_was_named_is_not_asked_for():
+    rows = {"1": strip(90, "white", pulls="piece"), "2": strip(104, "white", pulls="strip")}
+    assert not any("full-wave plate" in x for x in told("strip", SETUP, rows, {}).advice)
+    assert any("full-wave plate" in x for x in told("strip", SETUP, {"1": strip(90, "white", pulls="unclear")}, {}).advice)
+
+
+def test_the_set_point_of_lead_glass_is_doubted():
+    crystal = report(SiO2=55.0, PbO=34.0, K2O=11.0)
+    made, plain = (told("strip", SETUP, BRACKET, {"A": {**glass, "alpha": None}}) for glass in (crystal, NATRON))
+    assert any("taken to set at 450 ± 60 °C" in x for x in made.cautions) and not any("to set at" in x for x in plain.cautions)
+    assert not any("to set at" in x for x in told("strip", {**SETUP, "set_c": 440.0}, BRACKET, {"A": crystal}).cautions)
+
+
+def test_unsound_analyses_are_those_of_the_glass_pages():
+    from server.glass.view import ANALYSIS_REFUSED
+    from server.measure.heavy import UNSOUND
+
+    assert UNSOUND == ANALYSIS_REFUSED
