@@ -132,7 +132,7 @@ class Seen:
     def out(self) -> str:
         """'between 80 and 100 × 10⁻⁷/K': what the strips rule out; empty for nothing."""
         found = law.ruled_out(self.likelihood)
-        return f"between {number(found[0])} and {number(found[1])} × 10⁻⁷/K" if found else ""
+        return f"between {say.listed([f'{number(a)} and {number(b)}' for a, b in found], 'or between')} × 10⁻⁷/K" if found else ""
 
 
 def _told(asked: Asked, read: Read, bench: law.Bench, likelihood: np.ndarray, cautions: list[str]) -> Result:
@@ -182,7 +182,7 @@ def _sentence(name: str, seen: Seen, density: np.ndarray, ends: tuple[bool, bool
     if all(ends):
         if not seen.out():
             return f"These strips say next to nothing of the expansion of {name}."
-        return f"{name} does not expand like any of these strips: its expansion is not {seen.out().replace('/K', ' per K')}; whether more or less they do not tell."
+        return f"{name} does not expand like any of these strips: its expansion is not {seen.out().replace('/K', ' per K')}; {'where else' if len(law.ruled_out(seen.likelihood)) > 1 else 'whether more or less'} they do not tell."
     if any(ends):
         near, alpha = law.nearest_end(seen.likelihood, at_high=ends[1]), seen.read.strips.alpha
         words = _open_words(seen).replace("/K", " per K")

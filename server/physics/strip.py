@@ -157,10 +157,21 @@ def real_glasses() -> np.ndarray:
     return np.exp(-0.5 * ((grid() - rule["value_1e7_per_k"]) / rule["sd_1e7_per_k"]) ** 2)
 
 
-def ruled_out(likelihood: np.ndarray) -> tuple[float, float] | None:
-    """(from, to) in 1e-7/K, the outermost ends of what the strips leave next to no chance; None where they rule out nothing."""
-    out = grid()[likelihood < table("strip")["open_end"]["share"]]
-    return (float(out[0]), float(out[-1])) if len(out) else None
+def _runs(inside: np.ndarray) -> list[tuple[float, float]]:
+    """Stretches of the grid where a mask holds, as (from, to) in 1e-7/K, cell edge to cell edge; near ones as one."""
+    steps = np.diff(np.concatenate([[0], inside.astype(int), [0]]))
+    half = (grid()[1] - grid()[0]) / 2
+    found: list[tuple[float, float]] = []
+    for a, b in zip(np.flatnonzero(steps == 1), np.flatnonzero(steps == -1), strict=True):
+        low, high = float(grid()[a] - half), float(grid()[b - 1] + half)
+        is_near = bool(found) and low - found[-1][1] < table("strip")["join"]["below_1e7_per_k"]
+        found = [*found[:-1], (found[-1][0], high)] if is_near else [*found, (low, high)]
+    return found
+
+
+def ruled_out(likelihood: np.ndarray) -> list[tuple[float, float]]:
+    """The stretches (from, to) in 1e-7/K that the strips leave next to no chance, from low to high. Between two cracked strips far apart it may lie."""
+    return _runs(likelihood < table("strip")["open_end"]["share"])
 
 
 def agreement(each: np.ndarray) -> np.ndarray:
@@ -198,14 +209,7 @@ def regions(density: np.ndarray, share: float) -> list[tuple[float, float]]:
     held = np.cumsum(density[order]) / density.sum()
     inside = np.zeros(len(density), dtype=bool)
     inside[order[: int(np.searchsorted(held, share)) + 1]] = True
-    steps = np.diff(np.concatenate([[0], inside.astype(int), [0]]))
-    half = (grid()[1] - grid()[0]) / 2
-    found: list[tuple[float, float]] = []
-    for a, b in zip(np.flatnonzero(steps == 1), np.flatnonzero(steps == -1), strict=True):
-        low, high = float(grid()[a] - half), float(grid()[b - 1] + half)
-        is_near = bool(found) and low - found[-1][1] < table("strip")["join"]["below_1e7_per_k"]
-        found = [*found[:-1], (found[-1][0], high)] if is_near else [*found, (low, high)]
-    return found
+    return _runs(inside)
 
 
 def middle(density: np.ndarray) -> float:

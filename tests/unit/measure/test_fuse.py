@@ -221,3 +221,23 @@ def test_the_usual_firing_suits_a_float_and_a_natron_glass():
     usual = whole_setup("fuse", {})
     assert (usual["peak_c"], usual["hold_min"], known_tests()["fuse"]["quantities"]["mass_g"]["start"]) == (790, 10, 0.25)
     assert all(x.endswith(": good.") for x in forecast("fuse", GLASSES[:2], usual, BOTH))
+
+
+def test_fair_duplicates_hardly_ever_disagree():
+    """Pairs of one glass, 5 K apart at random and read to 0.1 mm: a refusal in fewer than 3 of 100, wherever the pair lies."""
+    from server.measure.board import squares
+    from server.measure.duplicates import disagree
+    from server.measure.saying import Asked
+    from server.physics import slump
+
+    shelf, rng, torn, n = slump.Shelf(8e-7), np.random.default_rng(9), 0, 300
+    shares = np.linspace(0.01, 0.98, 200)
+    ln_dose = np.log(slump.dose_to(shelf, 9e-3, shares))
+    rest = float(slump.rest_height(shelf)) * 1e3
+    for _ in range(n):
+        dose = np.interp(rng.uniform(0.12, 0.78), shares, ln_dose) + rng.normal(0, 5 * 0.033, 2)
+        after = 9.0 - np.interp(dose, ln_dose, shares) * (9.0 - rest) + rng.normal(0, 0.1, 2)
+        rows = {p: square("A", float(z), before_mm=9.0 + float(rng.normal(0, 0.1))) for p, z in zip(("a1", "a2"), after, strict=True)}
+        asked = Asked(GLASSES, SETUP, {(p, q): v for p, row in rows.items() for q, v in row.items()}, {})
+        torn += disagree(asked, squares(asked)[0], 0.033)
+    assert torn / n < 0.03

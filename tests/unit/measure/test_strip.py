@@ -174,3 +174,12 @@ def test_unsound_analyses_are_those_of_the_glass_pages():
     from server.measure.heavy import UNSOUND
 
     assert UNSOUND == ANALYSIS_REFUSED
+
+
+def test_a_piece_may_lie_between_two_cracked_strips_far_apart():
+    """Half-way between 80 and 110 both joints have 720 ppm, of which most crack: that is not ruled out."""
+    made = told("strip", SETUP, {"1": strip(80, cracked="yes"), "2": strip(110, cracked="yes")}, {})
+    first, second = made.sentence.split("is not between ")[1].split(" × ")[0].split(" or between ")
+    low, high = (float(x) for x in first.split(" and ")), (float(x) for x in second.split(" and "))
+    assert 75 < next(low) < 80 < next(low) < 90 < 100 < next(high) < 110 < next(high) < 115
+    assert made.sentence.endswith("where else they do not tell.") and made.lanes == ()
