@@ -60,6 +60,7 @@ def test_times_are_those_of_the_fingers(live_server, browser_context):
 def test_keys_and_pedals_press_but_not_on_other_controls(live_server, browser_context):
     page = browser_context(PHONE).new_page()
     to_the_flame(page, live_server.url)
+    page.wait_for_timeout(GAP_MS)
     for key, word in (("Shift", "Into the flame"), ("F9", "Into the flame"), ("PageDown", "Sagged"), ("Tab", "Sagged")):
         page.keyboard.press(key)
         expect(page.locator("#press-word")).to_have_text(word)
@@ -79,6 +80,7 @@ def test_keys_and_pedals_press_but_not_on_other_controls(live_server, browser_co
 def test_a_click_without_a_finger_is_one_press(live_server, browser_context):
     page = browser_context(PHONE).new_page()
     to_the_flame(page, live_server.url)
+    page.wait_for_timeout(GAP_MS)
     page.evaluate("() => document.querySelector('#press').click()")
     expect(page.locator("#press-word")).to_have_text("Sagged")
 
