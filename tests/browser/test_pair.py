@@ -129,7 +129,7 @@ def test_pages_that_need_the_desk_say_so_without_it(browser_context, live_server
     context.set_offline(True)
     for path in ("/stand-ins?g=lit-himt", "/results/glass/lit-himt"):
         page.goto(f"{live_server.url}{path}")
-        expect(page.locator("main")).to_contain_text("Ranking stand-ins, judging a pair, reading a table and drawing profiles are the desk's work")
+        expect(page.locator("main")).to_contain_text("Ranking stand-ins, judging a pair, reading a table, drawing profiles and printing labels are the desk's work")
     page.goto(f"{live_server.url}/intake")
     page.locator("#paste").fill("Sample;SiO2;Na2O\na;70;15")
     page.locator("#read").click()
