@@ -1,5 +1,5 @@
 // The glasses of a test: A, B, C … in the order in which they were chosen, each of them perhaps a piece of a find.
-import { chosenPiece, knownPieces, piecesLike, pieceWords, standing } from "../find/uses.js";
+import { chosenPiece, knownPieces, piecesLike, pieceWords, standingTogether } from "../find/uses.js";
 import { everyGlass, matching, quickFrom } from "../web/glasses.js";
 import { LETTERS, at, kind, make, numberFrom, oneLine } from "./kind.js";
 import { everyTest } from "./tests.js";
@@ -35,15 +35,8 @@ export class Chooser {
 
   /** What speaks against the pieces of the ledger, and what forbids them: {blocks, warns}. */
   objections() {
-    const found = { blocks: [], warns: [] };
-    for (const { pieceId, mass = "" } of this.chosen) {
-      const one = pieceId && this.pieces.find(({ piece }) => piece.id === pieceId);
-      if (!one) continue;
-      const { blocks, warns } = standing(one, numberFrom(mass), kind.test);
-      found.blocks.push(...blocks.map((text) => `${one.name}: ${text}`));
-      found.warns.push(...warns.map((text) => `${one.name}: ${text}`));
-    }
-    return found;
+    const wanted = this.chosen.map(({ pieceId, mass = "" }) => ({ one: pieceId && this.pieces.find(({ piece }) => piece.id === pieceId), mass_g: numberFrom(mass) }));
+    return standingTogether(wanted.filter(({ one }) => one), kind.test);
   }
 
   addKnown(one) {

@@ -1,13 +1,10 @@
-// What goes into a test is gone from its piece: written into the ledger when the test begins, and again whenever its page opens, until it is there.
-import { allFinds, recordUse } from "../find/finds.js";
+// What goes into a test is gone from its piece: written into the ledger when the test begins, and again when its page opens, until it is there.
+import { recordUse } from "../find/finds.js";
 import { NotKept } from "../web/outbox.js";
 
-const isUseIn = (testId) => (row) => row.act === "used" && row.trial === testId; // one that was struck out is not written again
-
-async function take(testId, { test }, { piece_id, piece, name, mass_g }) {
+async function take(trial, test, { piece_id, piece, name, mass_g }, at_ms) {
   try {
-    const known = (await allFinds()).pieces.find((one) => one.id === piece_id);
-    if (!known?.rows.some(isUseIn(testId))) await recordUse(piece_id, { mass_g, test, trial: testId });
+    await recordUse(piece_id, { mass_g, test, trial, at_ms });
     return "";
   } catch (error) {
     if (!(error instanceof NotKept)) throw error;
@@ -15,22 +12,9 @@ async function take(testId, { test }, { piece_id, piece, name, mass_g }) {
   }
 }
 
-/** Write what a test {test, glasses} uses up of each piece, once. Resolves to sentences about what could not be written. */
-export async function takeFromLedger(testId, { test, glasses }) {
-  const place = `isokom-measure-ledger:${testId}`;
-  const used = glasses.filter((glass) => glass.piece_id && glass.mass_g !== null);
-  if (!used.length || localStorage.getItem(place)) return [];
-  const told = [];
-  for (const glass of used) told.push(await take(testId, { test }, glass));
-  const troubles = told.filter(Boolean);
-  if (!troubles.length) remember(place);
-  return troubles;
-}
-
-function remember(place) {
-  try {
-    localStorage.setItem(place, "written");
-  } catch (error) {
-    console.warn("the ledger is asked again next time:", error.name);
-  }
+/** Write what a test {test, glasses} uses up of each piece, once. `at_ms` is when it began, where that is past. Resolves to sentences about what could not be written. */
+export async function takeFromLedger(testId, { test, glasses }, at_ms) {
+  const troubles = [];
+  for (const glass of glasses.filter((one) => one.piece_id && one.mass_g !== null)) troubles.push(await take(testId, test, glass, at_ms));
+  return troubles.filter(Boolean);
 }

@@ -274,5 +274,5 @@ export async function showRun(testId, plan) {
   const unsaid = typed.get()?.at ?? (change.get() && idOf(change.get()));
   go(unsaid ?? (isOpen() ? (remembered("at") ?? firstOpen()) : DONE), true);
   document.documentElement.dataset.ready = "measure";
-  showLedger(await takeFromLedger(testId, state.measured));
+  showLedger(await takeFromLedger(testId, state.measured, state.measured.started_ms));
 }

@@ -269,6 +269,25 @@ def test_a_piece_of_the_ledger_lies_in_a_test_once(live_server, browser_context)
     expect(page.locator("#glass-error")).to_be_hidden()
 
 
+def test_two_pieces_of_a_find_are_weighed_together_against_its_limit(live_server, browser_context):
+    find, one, other = subject(), subject(), subject()
+    told = [opened(find), consent(find, tests=["fuse"], limit_g=1.0)]
+    for piece, label in ((one, "Demo sherd one"), (other, "Demo sherd two")):
+        told += [added(piece, find, label=label, glass_key="ver-ven-2", glass_name="Demo natron glass", link="like"), weighed(piece, 3.0)]
+    assert {v["verdict"] for v in httpx.post(f"{live_server.url}/sync/push", json={"entries": told}).json()["verdicts"]} == {"stored"}
+    page = browser_context(PHONE).new_page()
+    page.goto(f"{live_server.url}/bench/fuse")
+    ready(page)
+    choose(page, ("Demo sherd one", "Demo sherd two"))
+    page.locator("#mass-A").fill("0.6")
+    page.locator("#mass-B").fill("0.3")
+    expect(page.locator("#against")).to_be_hidden()
+    page.locator("#mass-B").fill("0.6")
+    expect(page.locator("#against-list")).to_contain_text("whole find")
+    page.get_by_role("button", name="Start measuring").click()
+    expect(page.locator("#against-error")).to_contain_text("go on all the same")
+
+
 def test_a_use_that_the_full_device_refused_is_written_when_the_page_opens_and_only_once(live_server, browser_context):
     piece = lent_piece(live_server.url, ["pull"])
     page = browser_context(PHONE).new_page()
@@ -286,8 +305,9 @@ def test_a_use_that_the_full_device_refused_is_written_when_the_page_opens_and_o
         page.reload()
         ready(page)
         expect(page.locator("#ledger-word")).to_be_hidden()
-        page.wait_for_function("() => Object.keys(localStorage).some((key) => key.startsWith('isokom-measure-ledger'))")
+        page.wait_for_function("() => document.querySelector('#sync-word').textContent === 'All sent'")
     started, used = sorted(stored_on_tablet(page), key=lambda e: e["kind"])
+    assert used["at_ms"] == started["at_ms"]
     assert (used["kind"], used["subject"], used["body"]) == ("piece.used", piece, {"mass_g": 0.5, "test": "pull", "trial": started["subject"]})
 
 
