@@ -4,6 +4,7 @@ import os
 import socket
 import subprocess
 import sys
+import tempfile
 import time
 from pathlib import Path
 
@@ -17,14 +18,31 @@ from server.settings import Settings
 hypothesis_settings.register_profile("isokom", deadline=None)  # never gate on milliseconds
 hypothesis_settings.load_profile("isokom")
 ROOT = Path(__file__).parent.parent
+# The catalogue's pages are the same for every server of a run: rendered by the first one that is asked, read from a file by the others.
 SERVE = """
-import sys, uvicorn
+import json, os, sys, uvicorn
+from functools import cache
 from pathlib import Path
 from server.app import create_app
+from server.glass import routes
 from server.settings import Settings
-database, port = sys.argv[1:3]
+database, port, kept = sys.argv[1:4]
+render = routes._catalogue_pages
+
+@cache
+def pages():
+    if not Path(kept).exists():
+        fresh = Path(f"{kept}.{os.getpid()}")
+        fresh.write_text(json.dumps(render()))
+        fresh.replace(kept)
+    return json.loads(Path(kept).read_text())
+
+routes._catalogue_pages = pages
 uvicorn.run(create_app(Settings(database=Path(database))), host="127.0.0.1", port=int(port), log_level="warning")
 """
+
+
+PAGES = Path(tempfile.mkdtemp(prefix="isokom-tests-")) / "pages.json"
 
 
 def free_port() -> int:
@@ -46,7 +64,7 @@ class LiveServer:
 
     def start(self) -> "LiveServer":
         """Start and wait until it answers. Raises RuntimeError when it does not."""
-        command = [sys.executable, "-c", self.script, str(self.database), str(self.port)]
+        command = [sys.executable, "-c", self.script, str(self.database), str(self.port), str(PAGES)]
         self.process = subprocess.Popen(command, cwd=ROOT, env={**os.environ, "PYTHONPATH": str(ROOT)})
         for _ in range(200):
             if self.process.poll() is not None:

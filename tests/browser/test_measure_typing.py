@@ -74,6 +74,7 @@ def test_a_number_that_cannot_be_meant_holds_the_card_wherever_the_hand_goes(liv
     LEAVE[leave](page)
     expect(page.locator("#task-error")).to_be_hidden()
     expect(page.get_by_role("button", name="Chip 1, before: 6.05")).to_have_text("6.05")
+    page.wait_for_timeout(REST_MS)  # shown at once, in the store a moment later
     assert all_read(page) == [6.05]
 
 
