@@ -1,30 +1,9 @@
 // The glass that a piece is linked to: an analysis of its own, or of a glass like it. Chosen from the catalogue as last seen, and from own analyses made here.
-import { entriesOfKind } from "../web/outbox.js";
-import { plain, queryWords } from "../web/search.js";
+import { everyGlass, matching } from "../web/glasses.js";
+import { plain } from "../web/search.js";
 import { at, make, oneLine } from "./parts.js";
 
-const PATIENCE_MS = 5000;
 const MOST_CHOICES = 6;
-
-async function catalogue() {
-  try {
-    const answer = await fetch("/glass/names.json", { signal: AbortSignal.timeout(PATIENCE_MS) });
-    return answer.ok ? await answer.json() : [];
-  } catch (error) {
-    console.warn("no catalogue here:", error.message);
-    return [];
-  }
-}
-
-async function everyGlass() {
-  const own = (await entriesOfKind("glass.added")).map((entry) => ({ key: entry.subject, name: entry.body.name, family: "own analysis" }));
-  return [...new Map([...own, ...(await catalogue())].map((glass) => [glass.key, glass])).values()];
-}
-
-function matching(known, typed) {
-  const words = queryWords(typed);
-  return words.length ? known.filter((glass) => words.every((word) => plain(`${glass.name} ${glass.family ?? ""}`).includes(word))) : [];
-}
 
 const linkNow = () => document.querySelector("#glass-part [name=link]:checked").value;
 
@@ -70,7 +49,7 @@ export function startGlass() {
   async function showChoices() {
     known ??= await everyGlass();
     const typed = oneLine(at("glass-search").value).slice(0, 120);
-    const found = matching(known, typed);
+    const found = typed ? matching(known, typed) : [];
     const rows = found.slice(0, MOST_CHOICES).map((glass) => choice(glass, glass.family ? `${glass.name} · ${glass.family}` : glass.name));
     if (typed && !found.some((glass) => plain(glass.name) === plain(typed))) rows.push(choice({ key: "", name: typed }, `Not listed: call it “${typed}”`));
     at("glass-choices").replaceChildren(...rows);

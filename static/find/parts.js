@@ -1,38 +1,28 @@
 // Small pieces of the pages of finds: elements, figures as typed, the bar of what is left, words for consent and loan.
+import { make as element, numberFrom as plainNumber } from "../web/parts.js";
 import { grams, TEST_WORDS } from "./sentences.js";
+
+export { at, complain, oneLine } from "../web/parts.js";
 
 const SVG = "http://www.w3.org/2000/svg";
 const BAR = { width: 240, height: 14 };
-const NOT_A_LINE = /[\u0000-\u001f\u007f-\u009f]+/g;
 export const CONSENT_WORDS = { asked: "asked, no answer yet", given: "agreed", refused: "refused" };
 
-export const at = (id) => document.getElementById(id);
-export const oneLine = (text) => text.replace(NOT_A_LINE, " ").trim();
 export const mass = (mass_g) => make("span", "", grams(mass_g), make("span", "unit", "\u202fg"));
 
 export function make(tag, className, ...children) {
-  const element = document.createElement(tag);
-  if (className) element.className = className;
-  element.append(...children);
-  return element;
+  return element(tag, className ? { className } : {}, ...children);
 }
 
 export function linkTo(href, className, ...children) {
   return Object.assign(make("a", className, ...children), { href });
 }
 
-/** A number as people write it, with comma or point; null when it is none, undefined when nothing was typed. */
+/** A mass as people write it; null when it is none, undefined when nothing was typed. */
 export function numberFrom(typed) {
-  const text = typed.trim().replace(",", ".");
-  if (!text) return undefined;
-  return /^\d*\.?\d+$|^\d+\.$/.test(text) ? Number(text) : null;
-}
-
-/** A sentence in its place, or nothing; returns whether there is one. */
-export function complain(id, sentence) {
-  at(id).hidden = !sentence;
-  at(id).textContent = sentence;
-  return Boolean(sentence);
+  if (!typed.trim()) return undefined;
+  const number = plainNumber(typed);
+  return number === null || number < 0 ? null : number;
 }
 
 /** [[word, value or node], …] as a list of facts; those without a value are left out. */

@@ -1,5 +1,6 @@
 // Draws a page now, after each change on this tablet, and every few seconds while it is looked at.
 import { onChange } from "../web/outbox.js";
+import { joined } from "../web/parts.js";
 import { allEntries } from "./finds.js";
 import { findsFrom } from "./ledger.js";
 
@@ -8,8 +9,6 @@ const EVERY_MS = 5000;
 /** Call draw({finds, pieces}) when there is something new to show. */
 export async function watch(draw) {
   let shown = null;
-  let isBusy = false;
-  let isAgain = false;
 
   async function look() {
     const entries = await allEntries();
@@ -19,22 +18,7 @@ export async function watch(draw) {
     await draw(findsFrom(entries));
   }
 
-  async function lookOnce() {
-    if (isBusy) {
-      isAgain = true;
-      return;
-    }
-    isBusy = true;
-    try {
-      do {
-        isAgain = false;
-        await look();
-      } while (isAgain);
-    } finally {
-      isBusy = false;
-    }
-  }
-
+  const lookOnce = joined(look);
   const ifSeen = () => document.visibilityState === "visible" && lookOnce();
   await lookOnce();
   onChange((what) => what === "recorded" && lookOnce());

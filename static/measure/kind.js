@@ -1,4 +1,6 @@
 // What this page's test asks for: the desk's own list (server/measure/data/tests.json), as it stands in the page.
+export { at, make, numberFrom, oneLine } from "../web/parts.js";
+
 export const kind = JSON.parse(document.getElementById("kind").textContent);
 export const LETTERS = "ABCDEFGHIJKL";
 
@@ -15,21 +17,4 @@ export function said(quantity, value) {
 export function saidWhole(quantity, value) {
   const { unit } = kind.quantities[quantity];
   return typeof value === "number" && unit ? `${said(quantity, value)}\u202f${unit}` : said(quantity, value);
-}
-
-/** A number as people write it, with comma or point; null when it is none. */
-export function numberFrom(typed) {
-  const text = typed.trim().replace(",", ".").replace("−", "-");
-  return /^-?\d*\.?\d+$|^-?\d+\.$/.test(text) ? Number(text) : null;
-}
-
-export const oneLine = (text) => text.replace(/[\u0000-\u001f\u007f-\u009f]+/g, " ").trim();
-
-export const at = (id) => document.getElementById(id);
-
-/** A new element with properties and children. */
-export function make(tag, properties = {}, ...children) {
-  const element = Object.assign(document.createElement(tag), properties);
-  element.append(...children);
-  return element;
 }

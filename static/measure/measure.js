@@ -1,33 +1,20 @@
 // The four tests, and those on this tablet.
 import { onChange } from "../web/outbox.js";
+import { at, make, momentOf } from "../web/parts.js";
 import { NAMES, STATUS_WORDS, everyTest, nameOf } from "./tests.js";
 
 const MAX_ROWS = 40;
 const MARKS = { sent: "sent", waiting: "to send", refused: "refused by the desk" };
-const at = (id) => document.getElementById(id);
-
-function make(tag, className, ...children) {
-  const element = document.createElement(tag);
-  if (className) element.className = className;
-  element.append(...children);
-  return element;
-}
-
-function when(ms) {
-  if (ms === null) return "";
-  const day = new Date(ms - new Date(ms).getTimezoneOffset() * 60_000).toISOString();
-  return `${day.slice(0, 10)} ${day.slice(11, 16)}`;
-}
 
 function row(test) {
-  const mark = make("span", "mark", MARKS[test.mark]);
+  const mark = make("span", { className: "mark" }, MARKS[test.mark]);
   mark.dataset.state = test.mark;
   const read = `${test.readings.size} reading${test.readings.size === 1 ? "" : "s"}`;
   const status = test.reason ? `${STATUS_WORDS[test.status]}: ${test.reason}` : STATUS_WORDS[test.status];
-  const words = [test.title && NAMES[test.test], when(test.started_ms), status, read].filter(Boolean).join(" · ");
-  const link = make("a", "", make("span", "trial-words", make("span", "name", nameOf(test)), make("span", "small", words), mark));
+  const words = [test.title && NAMES[test.test], momentOf(test.started_ms), status, read].filter(Boolean).join(" · ");
+  const link = make("a", {}, make("span", { className: "trial-words" }, make("span", { className: "name" }, nameOf(test)), make("span", { className: "small" }, words), mark));
   link.href = `/bench/${test.test}?m=${test.id}`;
-  return make("li", "", link);
+  return make("li", {}, link);
 }
 
 async function show() {

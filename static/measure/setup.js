@@ -1,5 +1,6 @@
 // The form of a new test. Its start is recorded before the page moves on to the readings.
 import { NotKept, newId, record } from "../web/outbox.js";
+import { complain } from "../web/parts.js";
 import { Chooser } from "./chooser.js";
 import { LETTERS, at, kind, make, numberFrom, oneLine } from "./kind.js";
 import { takeFromLedger } from "./pieces.js";
@@ -12,12 +13,6 @@ const chooser = new Chooser({ fewest, most, onChange: showGlasses });
 
 function letters() {
   return [...LETTERS].slice(0, chooser.chosen.length);
-}
-
-function complain(id, sentence) {
-  at(id).hidden = !sentence;
-  at(id).textContent = sentence;
-  return Boolean(sentence);
 }
 
 /** Big choices of a letter for each chosen glass. */

@@ -1,5 +1,6 @@
 // Hands waiting entries to the desk. Only "stored" or "same" from the desk marks an entry as sent; whatever else happens, it waits here.
 import { bare, markRefused, markSent, onChange, unsent } from "../web/outbox.js";
+import { joined } from "../web/parts.js";
 
 const PATIENCE_MS = 10_000;
 const EVERY_MS = 15_000;
@@ -9,8 +10,6 @@ const TOO_LARGE = "This entry is larger than the desk takes at once. Whoever loo
 const channel = new BroadcastChannel("isokom-desk");
 const told = new Set();
 let desk = "unknown"; // unknown | sending | reached | unreachable | troubled
-let isAgain = false;
-let isBusy = false;
 
 /** Call fn(desk) whenever what we know of the desk changes, in this tab or another. */
 export function onDesk(fn) {
@@ -103,21 +102,7 @@ async function underLock(lock) {
 }
 
 /** Send what waits. Never throws for a desk that is away; calls that overlap are joined. */
-export async function flush() {
-  if (isBusy) {
-    isAgain = true;
-    return;
-  }
-  isBusy = true;
-  try {
-    do {
-      isAgain = false;
-      await navigator.locks.request("isokom-push", { ifAvailable: true }, underLock);
-    } while (isAgain);
-  } finally {
-    isBusy = false;
-  }
-}
+export const flush = joined(() => navigator.locks.request("isokom-push", { ifAvailable: true }, underLock));
 
 function flushIfSeen() {
   if (document.visibilityState === "visible") flush();

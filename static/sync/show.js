@@ -1,5 +1,6 @@
 // What waits on this tablet, what the desk refused and why, and a file with everything.
 import { bare, deviceId, everyEntry, markWaiting, onChange } from "../web/outbox.js";
+import { at } from "../web/parts.js";
 import { flush, onDesk } from "./push.js";
 
 const WORDS = {
@@ -9,11 +10,10 @@ const WORDS = {
   "piece.weighed": "A weighing", "piece.cut": "A cut", "piece.used": "A use in a test", "piece.lost": "A loss", "piece.returned": "A return", "piece.undone": "A row taken back", "piece.photo": "A photo",
   "measure.started": "A measured test set up", "measure.read": "A reading", "measure.photo": "A photo", "measure.noted": "A note", "measure.kept": "A measured test kept", "measure.abandoned": "A measured test stopped",
   "trial.corrected": "A press corrected", "plan.made": "A session planned", "plan.conditions": "A change of conditions", "plan.unblinded": "An uncovering", "plan.skipped": "A dish left out",
-  "plan.done": "A dish done", "plan.closed": "A session closed", "caution.read": "A caution read",
+  "plan.done": "A dish done", "plan.reopened": "A dish to be done after all", "plan.closed": "A session closed", "caution.read": "A caution read",
 };
 const MAX_ROWS = 100;
 let names = new Map();
-const at = (id) => document.getElementById(id);
 
 function row(entry) {
   const time = new Date(entry.at_ms).toLocaleString(undefined, { dateStyle: "medium", timeStyle: "medium" });

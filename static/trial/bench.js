@@ -1,5 +1,6 @@
 // The bench: what still runs, the way to a new trial, and what was timed on this tablet.
 import { onChange } from "../web/outbox.js";
+import { at, make, momentOf } from "../web/parts.js";
 import { everyGlass, quickGlasses } from "./glasses.js";
 import "./mandrel.js";
 import { allSessions, isCoveredHere, shownName } from "./session.js";
@@ -10,21 +11,6 @@ import { untold } from "./view.js";
 
 const MAX_ROWS = 40;
 const MARKS = { sent: "sent", waiting: "to send", refused: "refused by the desk" };
-const at = (id) => document.getElementById(id);
-
-function make(tag, className, ...children) {
-  const element = document.createElement(tag);
-  if (className) element.className = className;
-  element.append(...children);
-  return element;
-}
-
-function when(trial) {
-  const ms = trial.presses.flame_in?.wall_ms;
-  if (ms === undefined) return "";
-  const day = new Date(ms - new Date(ms).getTimezoneOffset() * 60_000).toISOString();
-  return `${day.slice(0, 10)} ${day.slice(11, 16)}`;
-}
 
 function row(trial, sessions, before = "") {
   const isCovered = isCoveredHere(trial.setup, sessions); // then no time is shown either
@@ -32,12 +18,12 @@ function row(trial, sessions, before = "") {
   line.setAttribute("small", "");
   line.setAttribute("stages", isCovered ? untold(mandrelText(trial)) : mandrelText(trial));
   const status = trial.reason ? `${STATUS_WORDS[trial.status]}: ${REASONS[trial.reason].toLowerCase()}` : STATUS_WORDS[trial.status];
-  const mark = make("span", "mark", MARKS[trial.mark]);
+  const mark = make("span", { className: "mark" }, MARKS[trial.mark]);
   mark.dataset.state = trial.mark;
-  const words = make("span", "trial-words", make("span", "name", before + shownName(trial, sessions)), make("span", "small", [when(trial), status].filter(Boolean).join(" · ")), mark);
-  const link = make("a", "", words, line);
+  const words = make("span", { className: "trial-words" }, make("span", { className: "name" }, before + shownName(trial, sessions)), make("span", { className: "small" }, [momentOf(trial.presses.flame_in?.wall_ms), status].filter(Boolean).join(" · ")), mark);
+  const link = make("a", {}, words, line);
   link.href = `/bench/run?t=${trial.id}`;
-  return make("li", "", link);
+  return make("li", {}, link);
 }
 
 function showRunning(trials, sessions) {
@@ -49,10 +35,9 @@ function showRunning(trials, sessions) {
 }
 
 function sessionRow({ id, plan, runs, count, made_ms, isOpen }) {
-  const day = new Date(made_ms - new Date(made_ms).getTimezoneOffset() * 60_000).toISOString().slice(0, 10);
-  const link = make("a", "", make("span", "trial-words", make("span", "name", plan.title || `Session of ${day}`), make("span", "small", isOpen ? `${count} of ${runs.length} dishes done` : "closed")));
+  const link = make("a", {}, make("span", { className: "trial-words" }, make("span", { className: "name" }, plan.title || `Session of ${momentOf(made_ms).slice(0, 10)}`), make("span", { className: "small" }, isOpen ? `${count} of ${runs.length} dishes done` : "closed")));
   link.href = `/bench/session?s=${id}`;
-  return make("li", "", link);
+  return make("li", {}, link);
 }
 
 function showSessions(sessions) {
@@ -77,7 +62,7 @@ async function showTrials() {
 }
 
 function chip(glass) {
-  const link = make("a", "chip", glass.name);
+  const link = make("a", { className: "chip" }, glass.name);
   link.href = `/bench/new?${new URLSearchParams({ ...(glass.key ? { glass: glass.key } : {}), name: glass.name })}`;
   return link;
 }

@@ -1,10 +1,10 @@
 // A press that came early or late: moved after the run, with a reason. The press itself stays in the book.
+import { at } from "../web/parts.js";
 import { STAGES, STAGE_WORDS } from "./stages.js";
 import { seconds } from "./trials.js";
 
 const STEP_MS = 500;
 const MOST_MS = 60_000;
-const at = (id) => document.getElementById(id);
 
 /** How far a press may be moved (ms, both from where it is now) without passing its neighbours; before the flame comes the kiln, where that was pressed. */
 export function roomOf({ presses: pressed, setup }, stage) {

@@ -1,14 +1,9 @@
 // How the dishes of a session are told: one row each, the drift of the reference, the times once all is uncovered.
+import { make } from "../web/parts.js";
 import { plannedName } from "./session.js";
 import { seconds } from "./trials.js";
 
 const STATE_WORDS = { waiting: "to come", running: "running", kept: "kept", stopped: "stopped", skipped: "left out", done: "done" };
-
-export function make(tag, attributes, ...children) {
-  const element = Object.assign(document.createElement(tag), attributes);
-  element.append(...children);
-  return element;
-}
 
 /** One dish: code, state, and, where it can be done after all, the way to that. reopen(run) is called for it. */
 export function dishRow(session, run, reopen) {

@@ -1,6 +1,7 @@
 // The form of a new trial. Nothing is recorded here: the choice travels to the run page and becomes an entry with the first press.
 import { chosenPiece, knownPieces, piecesLike, pieceWords, reservedIn, standing } from "../find/uses.js";
 import { newId } from "../web/outbox.js";
+import { at, complain, numberFrom, oneLine } from "../web/parts.js";
 import { draftOf, saveDraft } from "./draft.js";
 import { everyGlass, matching, quickGlasses } from "./glasses.js";
 import { allSessions, settingAside } from "./session.js";
@@ -9,18 +10,11 @@ import { earlierSetups } from "./trials.js";
 const MAX_CHOICES = 8;
 const MASS_G = { low: 0.5, high: 5, most: 1000 };
 const PREHEAT_C = { low: -50, high: 1500 };
-const at = (id) => document.getElementById(id);
 const asked = new URLSearchParams(location.search);
 const state = { known: [], chosen: null, pieces: [], piece: null, reserved: reservedIn([]) };
 
-const oneLine = (text) => text.replace(/[\u0000-\u001f\u007f-\u009f]+/g, " ").trim();
+const numberIn = (id) => numberFrom(at(id).value);
 const isPiece = () => document.querySelector("[name=what]:checked").value === "piece";
-
-/** A number as people write it, with comma or point; null when it is none. */
-function numberIn(id) {
-  const text = at(id).value.trim().replace(",", ".").replace("−", "-");
-  return /^-?\d*\.?\d+$|^-?\d+\.$/.test(text) ? Number(text) : null;
-}
 
 function choose(glass) {
   state.chosen = glass;
@@ -106,12 +100,6 @@ function showMass() {
   const mass = numberIn("mass");
   const isOdd = mass !== null && (mass < MASS_G.low || mass > MASS_G.high);
   at("mass-warning").textContent = isOdd ? `${at("mass").value.trim()} g is outside the usual 0.5 to 5 g; times compare only between like masses.` : "";
-}
-
-function complain(id, sentence) {
-  at(id).hidden = !sentence;
-  at(id).textContent = sentence;
-  return Boolean(sentence);
 }
 
 function numbersWrong(mass, preheat) {

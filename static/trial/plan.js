@@ -2,6 +2,7 @@
 import { grams } from "../find/sentences.js";
 import { knownPieces, piecesLike, pieceWords, reservedIn, standing, standingTogether } from "../find/uses.js";
 import { NotKept, newId, record } from "../web/outbox.js";
+import { at, complain, make, numberFrom, oneLine } from "../web/parts.js";
 import { everyGlass, matching } from "./glasses.js";
 import { MOST_RUNS, newSeed, runsOf } from "./order.js";
 import { differenceFor, repeatsFor } from "./power.js";
@@ -15,21 +16,8 @@ const MAX_GLASSES = 20;
 const TYPED = ["apart", "mass", "preheat", "minutes", "title", "test"];
 const CONDITIONS = ["torch", "nozzle", "fuel", "cylinder", "distance_cm", "holder", "room_c", "light", "operator"];
 const RANGES = { distance_cm: ["From the cone", 0, 100], room_c: ["Room", -40, 60] };
-const at = (id) => document.getElementById(id);
-const oneLine = (text) => text.replace(/[\u0000-\u001f\u007f-\u009f]+/g, " ").trim();
+const numberIn = (id) => numberFrom(at(id).value);
 const state = { known: [], pieces: [], glasses: [], reference: null, repeats: 3, seed: newSeed(), scatter: { sd: 0.1, df: 0, count: 0 }, reserved: reservedIn([]), isBusy: false };
-
-/** A number as people write it, with comma or point; null when it is none. */
-function numberIn(id) {
-  const text = at(id).value.trim().replace(",", ".").replace("−", "-");
-  return /^-?\d*\.?\d+$|^-?\d+\.$/.test(text) ? Number(text) : null;
-}
-
-function make(tag, attributes, ...children) {
-  const element = Object.assign(document.createElement(tag), attributes);
-  element.append(...children);
-  return element;
-}
 
 function add(glass) {
   const isThere = state.glasses.some((g) => plannedName(g) === plannedName(glass) && g.key === glass.key);
@@ -193,12 +181,6 @@ function show() {
   showPieces();
   showChoices();
   keepDraft();
-}
-
-function complain(id, sentence) {
-  at(id).hidden = !sentence;
-  at(id).textContent = sentence;
-  return Boolean(sentence);
 }
 
 function conditionsNow() {

@@ -2,7 +2,8 @@
 import { grams } from "../find/sentences.js";
 import { knownPieces, reservedIn, standing } from "../find/uses.js";
 import { NotKept, deviceId, newId, onChange, record } from "../web/outbox.js";
-import { bookLines, dishRow, driftWords, glassRows, leadWords, make, standingWords } from "./dishes.js";
+import { at, complain, make, numberFrom, oneLine } from "../web/parts.js";
+import { bookLines, dishRow, driftWords, glassRows, leadWords, standingWords } from "./dishes.js";
 import { draftOf, saveDraft } from "./draft.js";
 import { allSessions, plannedName, settingAside, setupOfRun } from "./session.js";
 import { writeMissingUses } from "./uses.js";
@@ -10,15 +11,7 @@ import { writeMissingUses } from "./uses.js";
 const TEST_PAGES = { fuse: "/bench/fuse", strip: "/bench/strip", pull: "/bench/pull", thread: "/bench/thread" };
 const RANGES = { distance_cm: [0, 100], room_c: [-40, 60] };
 const sessionId = new URLSearchParams(location.search).get("s") ?? "";
-const at = (id) => document.getElementById(id);
-const oneLine = (text) => text.replace(/[\u0000-\u001f\u007f-\u009f]+/g, " ").trim();
 const state = { session: null, sessions: [], run: null, isHere: true, pieces: null, warned: null, isBusy: false };
-
-/** A number as people write it, with comma or point; null when it is none. */
-function numberFrom(typed) {
-  const text = typed.trim().replace(",", ".").replace("−", "-");
-  return /^-?\d*\.?\d+$|^-?\d+\.$/.test(text) ? Number(text) : null;
-}
 
 function showNext({ plan, runs, next }) {
   at("next").hidden = next === null || !state.isHere;
@@ -28,7 +21,7 @@ function showNext({ plan, runs, next }) {
     state.run = next;
     state.warned = null;
     at("mass").value = grams(plan.mass_g);
-    complain("");
+    complain("mass-error", "");
     for (const button of document.querySelectorAll("[data-check]")) button.setAttribute("aria-pressed", "false");
   }
   const isFlame = plan.test === "flame";
@@ -76,12 +69,6 @@ async function load() {
   render();
 }
 
-function complain(sentence, id = "mass-error") {
-  at(id).textContent = sentence;
-  at(id).hidden = !sentence;
-  return Boolean(sentence);
-}
-
 /** Record, and say so where the store refuses. */
 async function write(kind, body) {
   if (state.isBusy) return false;
@@ -92,7 +79,7 @@ async function write(kind, body) {
     return true;
   } catch (error) {
     if (!(error instanceof NotKept)) throw error;
-    complain(error.message, "store-error");
+    complain("store-error", error.message);
     return false;
   } finally {
     state.isBusy = false;
@@ -122,12 +109,12 @@ async function objections(session, run, mass_g) {
 }
 
 async function isHeldBack(session, run, mass_g) {
-  if (mass_g === null || mass_g <= 0 || mass_g > 1000) return complain("Give the mass in grams, for example 2,0.");
+  if (mass_g === null || mass_g <= 0 || mass_g > 1000) return complain("mass-error", "Give the mass in grams, for example 2,0.");
   const { blocks, warns } = await objections(session, run, mass_g);
-  if (blocks.length) return complain(blocks.join(" "));
-  if (!warns.length || state.warned === run.index) return complain("");
+  if (blocks.length) return complain("mass-error", blocks.join(" "));
+  if (!warns.length || state.warned === run.index) return complain("mass-error", "");
   state.warned = run.index;
-  return complain(`${warns.join(" ")} Press once more to go on all the same.`);
+  return complain("mass-error", `${warns.join(" ")} Press once more to go on all the same.`);
 }
 
 // The same run keeps its trial while that has not begun, so that a press at the kiln is not lost on the way.
@@ -173,7 +160,7 @@ async function changed() {
   const range = RANGES[what];
   const value = range ? numberFrom(text) : text;
   const isWrong = range && (value === null || value < range[0] || value > range[1]);
-  if (complain(isWrong ? `Give a number from ${range[0]} to ${range[1]}.` : "", "changed-error") || !text) return;
+  if (complain("changed-error", isWrong ? `Give a number from ${range[0]} to ${range[1]}.` : "") || !text) return;
   if (await write("plan.conditions", { conditions: { ...state.session.conditions, [what]: value }, why: "" })) at("changed").value = "";
 }
 
@@ -184,7 +171,7 @@ function stepMass(direction) {
 }
 
 async function uncover(kind, body) {
-  if (await write(kind, body)) complain(await writeMissingUses(), "store-error");
+  if (await write(kind, body)) complain("store-error", await writeMissingUses());
 }
 
 function connect() {
@@ -213,6 +200,6 @@ function connect() {
 
 await load();
 connect();
-if (state.session && !state.session.isCovered) complain(await writeMissingUses(), "store-error");
+if (state.session && !state.session.isCovered) complain("store-error", await writeMissingUses());
 if (!at("next").hidden) at("go").focus({ preventScroll: true }); // for the pedal
 document.documentElement.dataset.ready = "session";

@@ -1,5 +1,6 @@
 // The run page: presses in, stored first, then shown. The state is always what the stored entries say.
 import { Behind, NotKept, entriesOf, newId, onChange, recordAt } from "../web/outbox.js";
+import { at, oneLine } from "../web/parts.js";
 import { answerPress, keepAwake, letSleep, switchSound, wakeSound } from "./awake.js";
 import { correcting } from "./correct.js";
 import { draftOf, dropDraft, onceMore, saveDraft, setupOf } from "./draft.js";
@@ -17,7 +18,6 @@ import { countAloud, speak, switchVoice } from "./voice.js";
 const TOO_SOON_MS = 500;
 const JUST_OPENED_MS = 700; // since the tap that opened the page
 const BEFORE_KEEPING_MS = 1000;
-const at = (id) => document.getElementById(id);
 const trialId = new URLSearchParams(location.search).get("t") ?? "";
 const state = { page: newId(), stored: [], trial: trialFrom([]), setup: null, isOwner: true, isCovered: true, isFresh: true, wasHidden: false, lastPress: JUST_OPENED_MS - TOO_SOON_MS, queue: Promise.resolve() };
 const rescue = rescueFor(trialId, onRescued);
@@ -143,7 +143,7 @@ async function stop(reason) {
 
 async function note() {
   const field = at("note");
-  const text = field.value.replace(/[\u0000-\u001f\u007f-\u009f]+/g, " ").trim();
+  const text = oneLine(field.value);
   if (text && (await keep("trial.noted", { text }))) field.value = "";
 }
 

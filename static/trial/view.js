@@ -1,11 +1,11 @@
 // Draws the run page from the state; decides nothing.
+import { at } from "../web/parts.js";
 import { isSoundOn } from "./awake.js";
 import { elapsed, stampNow } from "./clock.js";
 import { FLAG_WORDS, REASONS, STAGE_HINTS, STAGE_WORDS, STATUS_WORDS } from "./stages.js";
 import { mandrelText, nameOf, seconds } from "./trials.js";
 import { hasVoice, isVoiceOn } from "./voice.js";
 
-const at = (id) => document.getElementById(id);
 const ROWS = [
   ["handling", "On the way", "from kiln to flame"],
   ["sag", "Sagged", "from into the flame"],

@@ -1,6 +1,6 @@
 // A photo from the camera -> a small JPEG that carries the picture only: no place, no camera, no time.
 const LONGEST_PX = 1280;
-const MOST_CHARACTERS = 350_000; // as server/find/entry.py and server/measure/entry.py
+const MOST_CHARACTERS = 350_000; // as server/store/picture.py
 const QUALITIES = [0.85, 0.7, 0.55];
 const SMALLER = 0.75;
 const [APP0, APP15, COMMENT, START_OF_SCAN] = [0xe0, 0xef, 0xfe, 0xda];
