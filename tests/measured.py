@@ -1,12 +1,12 @@
 """Measured tests as a tablet makes them, for tests. All names are invented."""
 
-import base64
 import uuid
 
 from tests.entries import WALL_0, entry
+from tests.finds import TINY_JPEG
 
 FLOAT_KEY, NATRON_KEY = "modern-float", "ver-ven-2"
-JPEG = base64.b64encode(b"\xff\xd8\xff\xe0" + bytes(24)).decode()
+JPEG = TINY_JPEG
 SETUPS = {
     "pull": {"pattern": "ABA", "pull_c": 850.0, "u_pull_c": 30.0, "reading_sd_mm": 0.05},
     "thread": {"reading_sd_mm": 0.2},

@@ -1,20 +1,16 @@
 """Wire classes of the entries of finds and their pieces."""
 
-import base64
-import binascii
 from datetime import date
 from typing import Annotated, Literal
 
 from pydantic import AfterValidator, Field, StringConstraints, TypeAdapter, model_validator
 
-from server.find import jpeg
 from server.store.log import Envelope, Id, Id7, Strict, line
+from server.store.picture import Jpeg, Side
 
 TESTS = ("flame", "fuse", "strip", "pull", "thread")
 CODE = r"^[A-HJ-NP-Z2-9]{4,5}$"  # no 0 and O, no 1 and I
 MOST_G = 100_000
-LONGEST_JPEG = 350_000
-LONGEST_SIDE_PX = 1280
 
 Test = Literal["flame", "fuse", "strip", "pull", "thread"]
 Grams = Annotated[float, Field(gt=0, le=MOST_G)]
@@ -28,22 +24,7 @@ def _is_day(text: str) -> str:
     return text
 
 
-def _is_jpeg(text: str) -> str:
-    """Base64 of a JPEG that carries the picture and nothing else."""
-    try:
-        found = base64.b64decode(text, validate=True)
-    except binascii.Error as error:
-        raise ValueError("the picture is not base64") from error
-    if not (found.startswith(jpeg.START + b"\xff") and found.endswith(jpeg.END)):
-        raise ValueError("the picture is no JPEG")
-    if not jpeg.is_bare(found):
-        raise ValueError("the picture still carries what the camera wrote into it")
-    return text
-
-
 Day = Annotated[str, AfterValidator(_is_day)]
-Jpeg = Annotated[str, StringConstraints(max_length=LONGEST_JPEG), AfterValidator(_is_jpeg)]
-Side = Annotated[int, Field(ge=1, le=LONGEST_SIDE_PX)]
 
 
 class FindBody(Strict):

@@ -7,7 +7,7 @@ from fastapi.responses import HTMLResponse, JSONResponse, Response
 
 from server.find import labels as made
 from server.find import log, table
-from server.web.page import page, version
+from server.web.page import download, page, version
 
 router = APIRouter(include_in_schema=False)
 FindId = Annotated[str, Query(max_length=36)]
@@ -64,8 +64,7 @@ def ledger_csv(request: Request) -> Response:
     """One row for each act on a piece."""
     with request.app.state.store.read() as session:
         text = table.as_csv(log.finds(session))
-    headers = {"Content-Disposition": 'attachment; filename="isokom-ledger.csv"', "Cache-Control": "no-cache"}
-    return Response(text, media_type="text/csv; charset=utf-8", headers=headers)
+    return download(text, "isokom-ledger.csv")
 
 
 @router.get("/finds/labels")

@@ -1,17 +1,14 @@
 """Wire classes of a measured test's entries."""
 
-import base64
-import binascii
 import re
 from typing import Annotated, Literal
 
-from pydantic import Field, StringConstraints, TypeAdapter, model_serializer, model_validator
+from pydantic import Field, TypeAdapter, model_serializer, model_validator
 
 from server.measure.kinds import LETTERS, PLACES, wrong_reading, wrong_setup
 from server.store.log import Envelope, Id, Strict, line
+from server.store.picture import Jpeg, Side
 
-LONGEST_JPEG = 350_000  # characters of base64
-JPEG_HEAD = b"\xff\xd8\xff"
 COUNTS = {"pull": (2, len(LETTERS)), "thread": (2, 2), "fuse": (1, len(LETTERS)), "strip": (1, len(LETTERS))}
 
 
@@ -72,21 +69,15 @@ class PhotoBody(Strict):
     """A picture, made small on the tablet and drawn anew there, so that nothing but the picture is in it. An empty place is the whole test."""
 
     place: line(8)
-    jpeg: Annotated[str, StringConstraints(min_length=8, max_length=LONGEST_JPEG)]
-    width: Annotated[int, Field(ge=1, le=1280)]
-    height: Annotated[int, Field(ge=1, le=1280)]
+    jpeg: Jpeg
+    width: Side
+    height: Side
     caption: line(200)
 
     @model_validator(mode="after")
-    def _is_a_picture(self) -> "PhotoBody":
+    def _is_somewhere(self) -> "PhotoBody":
         if self.place and not any(re.fullmatch(pattern, self.place) for pattern in PLACES.values()):
             raise ValueError("no test has such a place")
-        try:
-            bytes_of = base64.b64decode(self.jpeg, validate=True)
-        except (binascii.Error, ValueError) as error:
-            raise ValueError("the picture cannot be read") from error
-        if not bytes_of.startswith(JPEG_HEAD):
-            raise ValueError("the picture is not a JPEG")
         return self
 
 

@@ -1,6 +1,5 @@
 """Takes in the entries of measured tests, and gathers them into tests. Never commits."""
 
-import json
 from collections.abc import Iterable
 from dataclasses import dataclass
 
@@ -156,6 +155,6 @@ def all_measured(session: Session) -> list[Measured]:
     gathered: dict[str, list[dict]] = {}
     rows = select(log.BenchEntry).where(log.BenchEntry.kind.startswith("measure.", autoescape=True), log.BenchEntry.kind != "measure.photo")
     for row in session.exec(rows):
-        gathered.setdefault(row.subject, []).append({**row.model_dump(exclude={"digest", "body"}), "body": json.loads(row.body)})
+        gathered.setdefault(row.subject, []).append(log.as_wire(row))
     found = [measured_from(entries) for entries in gathered.values()]
     return sorted(found, key=lambda t: (t.started_ms is None, t.started_ms or 0, t.id), reverse=True)

@@ -18,7 +18,7 @@ from server.measure.lanes import picture
 from server.measure.result import forecast, result
 from server.measure.shape import Result
 from server.store.log import UUID
-from server.web.page import fragment, page
+from server.web.page import download, fragment, page
 
 router = APIRouter(include_in_schema=False)
 TestId = Annotated[str, Path(max_length=36)]
@@ -142,8 +142,7 @@ def measures_csv(request: Request) -> Response:
     """One row a reading."""
     with request.app.state.store.read() as session:
         text = words.as_csv(log.all_measured(session))
-    headers = {"Content-Disposition": 'attachment; filename="isokom-measured.csv"', "Cache-Control": "no-cache"}
-    return Response(text, media_type="text/csv; charset=utf-8", headers=headers)
+    return download(text, "isokom-measured.csv")
 
 
 @router.get("/results/measure/{test_id}")

@@ -1,14 +1,14 @@
-"""The log of immutable entries that several domains share: each kind is stored, and read again, by the domain that knows it. Never commits.
+"""Immutable entries as they are stored: each kind is taken in, and read again, by the domain that knows it. Never commits.
 
-Trials and own glasses have tables of their own, older than this one.
+Trials have a table of their own, the other domains share one.
 """
 
 import json
 from typing import Annotated
 
 from pydantic import BaseModel, ConfigDict, Field, StringConstraints, TypeAdapter, ValidationError
-from sqlalchemy import BigInteger, Column, Index, Text, func
-from sqlmodel import Field as ColumnField
+from sqlalchemy import BigInteger, Text, func
+from sqlmodel import Field as Column
 from sqlmodel import Session, SQLModel, or_, select
 
 from server.errors import Refused
@@ -44,40 +44,58 @@ class Envelope(Strict):
     at_ms: int = Field(ge=0, le=LATEST_MS)
 
 
-class BenchEntry(SQLModel, table=True):
+class Stored(SQLModel):
     """One stored entry; `body` is canonical JSON, `seq` its place in the order of arrival."""
 
-    __tablename__ = "bench_entry"
-    __table_args__ = (Index("ix_bench_entry_subject", "subject"), Index("ix_bench_entry_kind", "kind"))
-
-    id: str = ColumnField(primary_key=True, max_length=36)
-    seq: int = ColumnField(unique=True)
-    kind: str = ColumnField(max_length=40)
-    subject: str = ColumnField(max_length=36)
+    id: str = Column(primary_key=True, max_length=36)
+    seq: int = Column(unique=True)
+    kind: str = Column(max_length=40, index=True)
+    subject: str = Column(max_length=36, index=True)
     n: int
-    device: str = ColumnField(max_length=36)
-    at_ms: int = ColumnField(sa_column=Column(BigInteger, nullable=False))
-    body: str = ColumnField(sa_column=Column(Text, nullable=False))
-    digest: str = ColumnField(max_length=64)
-    received_ms: int = ColumnField(sa_column=Column(BigInteger, nullable=False))
+    device: str = Column(max_length=36)
+    at_ms: int = Column(sa_type=BigInteger)
+    body: str = Column(sa_type=Text)
+    digest: str = Column(max_length=64)
+    received_ms: int = Column(sa_type=BigInteger)
 
 
-def accept(session: Session, kinds: TypeAdapter, raw_entry: dict, received_ms: int) -> str:
-    """Store one entry of a domain's kinds, or find it stored already: 'stored' or 'same'. Raises Refused or Differs."""
+class BenchEntry(Stored, table=True):
+    """An entry of the domains that share a table."""
+
+    __tablename__ = "bench_entry"
+
+
+def reason_of(error: ValidationError) -> str:
+    """The first thing wrong with an entry, in words; never echoes what was sent. The kind, which pydantic names as a part of the place, is left out."""
+    first = error.errors(include_url=False, include_context=False, include_input=False)[0]
+    place = ".".join(str(part) for part in first["loc"] if "." not in str(part))
+    return f"{place}: {first['msg']}" if place else first["msg"]
+
+
+def typed(kinds: TypeAdapter, raw_entry: dict) -> Envelope:
+    """The typed entry. Raises Refused with the reason."""
     try:
-        entry = kinds.validate_python(raw_entry)
+        return kinds.validate_python(raw_entry)
     except ValidationError as error:
-        first = error.errors(include_url=False, include_context=False, include_input=False)[0]
-        place = ".".join(str(part) for part in first["loc"] if "." not in str(part))
-        raise Refused(f"This entry cannot be taken: {place + ': ' if place else ''}{first['msg']}.", code="invalid_entry") from error
+        raise Refused(f"This entry cannot be taken: {reason_of(error)}.", code="invalid_entry") from error
+
+
+def accept(session: Session, kinds: TypeAdapter, raw_entry: dict, received_ms: int, row_class: type[Stored] = BenchEntry) -> str:
+    """Store one entry of a domain's kinds, or find it stored already: 'stored' or 'same'. Raises Refused or Differs."""
+    entry = typed(kinds, raw_entry)
     seal = once.digest(entry)
-    if once.already_stored(session, BenchEntry, entry.id, seal):
+    if once.already_stored(session, row_class, entry.id, seal):
         return "same"
     values = entry.model_dump(mode="json")
     values["body"] = json.dumps(values["body"], sort_keys=True, ensure_ascii=False)
-    session.add(BenchEntry.model_validate({**values, "seq": next_number(session), "digest": seal, "received_ms": received_ms}))
+    session.add(row_class.model_validate({**values, "seq": next_number(session), "digest": seal, "received_ms": received_ms}))
     session.flush()
     return "stored"
+
+
+def as_wire(row: Stored) -> dict:
+    """A stored entry in the shape in which the tablet made it, with its seq and received_ms."""
+    return {**row.model_dump(exclude={"digest", "body"}), "body": json.loads(row.body)}
 
 
 def _of(prefixes: tuple[str, ...]):
@@ -98,4 +116,4 @@ def entries(session: Session, *prefixes: str, subject: str | None = None) -> lis
     if subject is not None:
         chosen = chosen.where(BenchEntry.subject == subject)
     rows = session.exec(chosen.order_by(BenchEntry.at_ms, BenchEntry.id)).all()
-    return [{**row.model_dump(exclude={"digest", "body"}), "body": json.loads(row.body)} for row in rows]
+    return [as_wire(row) for row in rows]

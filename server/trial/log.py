@@ -2,51 +2,24 @@
 
 import json
 
-from pydantic import ValidationError
 from sqlalchemy import func
 from sqlmodel import Session, select
 
-from server.errors import Missing, Refused
+from server.errors import Missing
 from server.store import log as bench
-from server.store import once
-from server.store.sequence import next_number
 from server.trial import plan
 from server.trial.entry import Envelope, EntryIn, TrialEntry
 from server.trial.timing import Trial, in_order, trial_from, under_cover
 
 
-def reason_of(error: ValidationError) -> str:
-    """The first thing wrong with an entry, in words; never echoes what was sent."""
-    first = error.errors(include_url=False, include_context=False, include_input=False)[0]
-    place = ".".join(str(part) for part in first["loc"] if not str(part).startswith("trial."))
-    return f"{place}: {first['msg']}" if place else first["msg"]
-
-
 def read_entry(raw_entry: dict) -> Envelope:
     """The typed entry. Raises Refused with the reason."""
-    try:
-        return EntryIn.validate_python(raw_entry)
-    except ValidationError as error:
-        raise Refused(f"This entry cannot be taken: {reason_of(error)}.", code="invalid_entry") from error
+    return bench.typed(EntryIn, raw_entry)
 
 
 def accept(session: Session, raw_entry: dict, received_ms: int) -> str:
     """Store one entry, or find it stored already: 'stored' or 'same'. Raises Refused or Differs."""
-    entry = read_entry(raw_entry)
-    entry_digest = once.digest(entry)
-    if once.already_stored(session, TrialEntry, entry.id, entry_digest):
-        return "same"
-    values = entry.model_dump(mode="json")
-    values["body"] = json.dumps(values["body"], sort_keys=True, ensure_ascii=False)
-    extra = {"seq": next_number(session), "digest": entry_digest, "received_ms": received_ms}
-    session.add(TrialEntry.model_validate({**values, **extra}))
-    session.flush()
-    return "stored"
-
-
-def as_wire(row: TrialEntry) -> dict:
-    """A stored entry in the shape in which the tablet made it, with its seq and received_ms."""
-    return {**row.model_dump(exclude={"digest", "body"}), "body": json.loads(row.body)}
+    return bench.accept(session, EntryIn, raw_entry, received_ms, TrialEntry)
 
 
 def entries_of(session: Session, trial_id: str) -> list[dict]:
@@ -54,7 +27,7 @@ def entries_of(session: Session, trial_id: str) -> list[dict]:
     rows = session.exec(select(TrialEntry).where(TrialEntry.subject == trial_id)).all()
     if not rows:
         raise Missing("No trial with this number has arrived here. It may still be on its tablet.", code="no_such_trial")
-    return in_order(as_wire(row) for row in rows)
+    return in_order(bench.as_wire(row) for row in rows)
 
 
 def last_seq(session: Session) -> int:
@@ -83,7 +56,7 @@ def of_session(session: Session, session_id: str) -> dict[int, list[Trial]]:
     starts = select(TrialEntry.subject).where(TrialEntry.kind == "trial.started", func.json_extract(TrialEntry.body, "$.session") == session_id)
     gathered: dict[str, list[dict]] = {}
     for row in session.exec(select(TrialEntry).where(TrialEntry.subject.in_(starts)).order_by(TrialEntry.at_ms)):
-        gathered.setdefault(row.subject, []).append(as_wire(row))
+        gathered.setdefault(row.subject, []).append(bench.as_wire(row))
     runs: dict[int, list[Trial]] = {}
     for trial in (trial_from(entries) for entries in gathered.values()):
         runs.setdefault(trial.setup.get("run"), []).append(trial)
@@ -95,7 +68,7 @@ def trials(session: Session, glass_key: str | None = None, piece: str | None = N
     chosen = _subjects({"glass_key": glass_key, "piece": piece}, limit).subquery()
     gathered: dict[str, list[dict]] = {}
     for row in session.exec(select(TrialEntry).where(TrialEntry.subject.in_(select(chosen.c.subject)))):
-        gathered.setdefault(row.subject, []).append(as_wire(row))
+        gathered.setdefault(row.subject, []).append(bench.as_wire(row))
     seen = plan.open_to_all(session)
     found = [shown(trial_from(entries), seen) for entries in gathered.values()]
     found = [trial for trial in found if trial.status != "covered" or (glass_key is None and piece is None)]

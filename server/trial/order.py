@@ -29,7 +29,7 @@ def runs_of(seed: str, glasses: int, repeats: int, reference: int | None) -> lis
     if glasses * repeats > MOST_RUNS:
         raise ValueError(f"more than {MOST_RUNS} runs")
     tested = [i for i in range(glasses) if i != reference]
-    order = [(i, block) for block in range(repeats) for i in sorted(tested, key=lambda i: _hash(seed, block, i))]  # noqa: B023
+    order = [(i, block) for block in range(repeats) for _key, i in sorted((_hash(seed, block, i), i) for i in tested)]
     if reference is not None:
         half = len(order) // 2
         middle = [(reference, None)] if half else []

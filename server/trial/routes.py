@@ -9,8 +9,8 @@ from fastapi.responses import HTMLResponse, JSONResponse, Response
 from server.errors import Missing
 from server.trial import log, plan, profile, results
 from server.trial.queue import session_from
-from server.trial.timing import Trial, trial_from
-from server.web.page import environment, fragment, page
+from server.trial.timing import trial_from
+from server.web.page import download, environment, fragment, page
 
 router = APIRouter(include_in_schema=False)
 SHOWN = 200
@@ -95,8 +95,7 @@ def trials_csv(request: Request, glass: GlassKey = None, piece: Piece = None) ->
     """One row a trial."""
     with request.app.state.store.read() as session:
         text = results.as_csv(log.trials(session, glass or None, piece or None))
-    headers = {"Content-Disposition": 'attachment; filename="isokom-trials.csv"', "Cache-Control": "no-cache"}
-    return Response(text, media_type="text/csv; charset=utf-8", headers=headers)
+    return download(text, "isokom-trials.csv")
 
 
 def _profiled(request: Request, glass: str | None, piece: str | None) -> dict:
@@ -138,8 +137,7 @@ def profile_svg(request: Request, glass: GlassKey = None, piece: Piece = None) -
         raise Missing("No trial of this has a time yet.", code="no_such_trial")
     title = results.profile_sentence(context["glass_name"], context["lanes"])
     svg = environment().get_template("trial/_profile.html").render(picture=context["picture"], title=title, alone=True)
-    headers = {"Content-Disposition": 'attachment; filename="isokom-profile.svg"', "Cache-Control": "no-cache"}
-    return Response(svg, media_type="image/svg+xml", headers=headers)
+    return download(svg, "isokom-profile.svg", "image/svg+xml")
 
 
 @router.get("/results/trial/{trial_id}")

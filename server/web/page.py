@@ -7,7 +7,7 @@ from functools import cache
 from pathlib import Path
 
 from fastapi import Request
-from fastapi.responses import HTMLResponse
+from fastapi.responses import HTMLResponse, Response
 from jinja2 import Environment, FileSystemLoader, StrictUndefined, select_autoescape
 
 from server import __version__
@@ -91,3 +91,9 @@ def fragment(_request: Request | None, name: str, /, **context) -> HTMLResponse:
     response = page(_request, name, 200, **context)
     response.headers["Vary"] = "HX-Request"
     return response
+
+
+def download(text: str, file_name: str, media_type: str = "text/csv") -> Response:
+    """Text as a file to save, made anew each time."""
+    headers = {"Content-Disposition": f'attachment; filename="{file_name}"', "Cache-Control": "no-cache"}
+    return Response(text, media_type=f"{media_type}; charset=utf-8" if media_type.startswith("text/") else media_type, headers=headers)

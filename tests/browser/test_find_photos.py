@@ -7,8 +7,7 @@ import httpx
 import pytest
 from playwright.sync_api import expect
 
-from server.find.entry import LONGEST_JPEG
-from server.find.jpeg import is_bare
+from server.store.picture import LONGEST_JPEG, is_bare
 from server.settings import Settings
 from tests.browser.bench_page import stored_on_tablet
 from tests.browser.conftest import PHONE, TABLET

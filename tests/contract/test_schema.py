@@ -7,7 +7,6 @@ from sqlalchemy import inspect, text
 from sqlmodel import SQLModel
 
 from server.glass import own
-from server.store import log  # noqa: F401  # its table is compared as well
 from server.store import migrate
 from server.store.engine import Store
 from server.store.sequence import next_number

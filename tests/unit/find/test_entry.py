@@ -7,7 +7,8 @@ import pytest
 
 from server.errors import Refused
 from server.find import log
-from server.find.entry import CODE, LONGEST_JPEG, TESTS
+from server.find.entry import CODE, TESTS
+from server.store.picture import LONGEST_JPEG
 from tests import finds as f
 
 FIND, PIECE, OTHER = (f"018f0000-0000-7000-8000-00000000000{n}" for n in "123")

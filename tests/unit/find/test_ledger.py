@@ -4,6 +4,7 @@ The rule is conservation of mass, so each check adds up what went where; no figu
 """
 
 from decimal import Decimal
+from operator import attrgetter
 from random import Random
 
 import pytest
@@ -165,8 +166,8 @@ def test_any_order_of_arrival_and_any_repeat_give_the_same_finds():
         again = [*entries, *entries[:5]]
         Random(seed).shuffle(again)
         one, other = finds_from(entries), finds_from(again)
-        by_id = lambda some: sorted(some, key=lambda x: x.id)  # noqa: E731
-        assert by_id(one.pieces) == by_id(other.pieces) and by_id(one.finds) == by_id(other.finds)
+        for some, again in ((one.pieces, other.pieces), (one.finds, other.finds)):
+            assert sorted(some, key=attrgetter("id")) == sorted(again, key=attrgetter("id"))
 
 
 def test_the_made_histories_hold_everything_that_can_happen():

@@ -8,6 +8,7 @@ from server.errors import Refused
 from server.measure.kinds import known_tests, quantities
 from server.measure.log import accept
 from tests.entries import entry
+from tests.finds import JFIF, jpeg_of, segment
 from tests.measured import READINGS, SETUPS, glass, photo, read, start, whole
 
 SUBJECT = "018f0000-0000-4000-8000-0000000000e1"
@@ -92,6 +93,7 @@ def test_a_start_is_the_first_entry(session):
 
 @pytest.mark.parametrize("body", [
     {"jpeg": base64.b64encode(b"\x89PNG and more").decode()}, {"jpeg": "not base64!!"}, {"jpeg": "AAAA" * 87_501}, {"width": 1281}, {"height": 0}, {"place": "z9"}, {"caption": "a\nb"},
+    {"jpeg": jpeg_of(JFIF, segment(0xE1, b"Exif\0\0 demo place"))}, {"jpeg": jpeg_of(JFIF, segment(0xFE, b"demo program"))},
 ])  # fmt: skip
 def test_a_photo_is_a_small_jpeg(session, body):
     assert "cannot be taken" in refusal(session, photo(SUBJECT, 3, **body))
