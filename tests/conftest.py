@@ -4,7 +4,6 @@ import os
 import socket
 import subprocess
 import sys
-import tempfile
 import time
 from pathlib import Path
 
@@ -14,35 +13,11 @@ from hypothesis import settings as hypothesis_settings
 
 from server.app import create_app, open_store
 from server.settings import Settings
+from tests.live import Forked
 
 hypothesis_settings.register_profile("isokom", deadline=None)  # never gate on milliseconds
 hypothesis_settings.load_profile("isokom")
 ROOT = Path(__file__).parent.parent
-# The catalogue's pages are the same for every server of a run: rendered by the first one that is asked, read from a file by the others.
-SERVE = """
-import json, os, sys, uvicorn
-from functools import cache
-from pathlib import Path
-from server.app import create_app
-from server.glass import routes
-from server.settings import Settings
-database, port, kept = sys.argv[1:4]
-render = routes._catalogue_pages
-
-@cache
-def pages():
-    if not Path(kept).exists():
-        fresh = Path(f"{kept}.{os.getpid()}")
-        fresh.write_text(json.dumps(render()))
-        fresh.replace(kept)
-    return json.loads(Path(kept).read_text())
-
-routes._catalogue_pages = pages
-uvicorn.run(create_app(Settings(database=Path(database))), host="127.0.0.1", port=int(port), log_level="warning")
-"""
-
-
-PAGES = Path(tempfile.mkdtemp(prefix="isokom-tests-")) / "pages.json"
 
 
 def free_port() -> int:
@@ -53,9 +28,9 @@ def free_port() -> int:
 
 
 class LiveServer:
-    """A real server process on one bench book and one port; it can be stopped, killed and started again."""
+    """A real server process on one bench book and one port; it can be stopped, killed and started again. script: Python of its own instead of the usual server."""
 
-    def __init__(self, database: Path, script: str = SERVE):
+    def __init__(self, database: Path, script: str = ""):
         self.database = database
         self.port = free_port()
         self.url = f"http://127.0.0.1:{self.port}"
@@ -64,17 +39,22 @@ class LiveServer:
 
     def start(self) -> "LiveServer":
         """Start and wait until it answers. Raises RuntimeError when it does not."""
-        command = [sys.executable, "-c", self.script, str(self.database), str(self.port), str(PAGES)]
-        self.process = subprocess.Popen(command, cwd=ROOT, env={**os.environ, "PYTHONPATH": str(ROOT)})
+        self.process = self._begin()
         for _ in range(200):
             if self.process.poll() is not None:
-                raise RuntimeError(f"the server ended with {self.process.returncode}")
+                raise RuntimeError(f"the server ended with {self.process.poll()}")
             try:
                 if httpx.get(f"{self.url}/health", timeout=1).status_code == 200:
                     return self
             except httpx.TransportError:
                 time.sleep(0.05)
         raise RuntimeError("the server does not answer")
+
+    def _begin(self) -> subprocess.Popen | Forked:
+        if not self.script:
+            return Forked(str(self.database), self.port)
+        command = [sys.executable, "-c", self.script, str(self.database), str(self.port)]
+        return subprocess.Popen(command, cwd=ROOT, env={**os.environ, "PYTHONPATH": str(ROOT)})
 
     def stop(self) -> None:
         """End it as an operator would."""

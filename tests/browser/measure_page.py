@@ -5,6 +5,14 @@ from pathlib import Path
 
 from playwright.sync_api import Page, expect
 
+from tests.browser.screen import audit, no_overflow
+
+LEAST_PX = 48
+SMALL = """(least) => [...document.querySelectorAll("main :is(button, .button, input:not([type=hidden]), select, summary, label:has([type=radio], [type=checkbox]), .trial-list a)")]
+  .filter((one) => one.checkVisibility() && !["radio", "checkbox"].includes(one.type))
+  .map((one) => [one.getBoundingClientRect(), one]).filter(([box]) => box.height < least - 0.5 || box.width < least - 0.5)
+  .map(([box, one]) => `${Math.round(box.width)} × ${Math.round(box.height)}: ${one.id || one.textContent.trim().slice(0, 30)}`)"""
+
 # What is read in each test, card by card: a number as typed, a word as its button says, "" for what is passed over,
 # ("lay", square, letter) on the board, "go" on a card that only says what to do, "reload" in the middle of a card.
 CARDS = {
@@ -95,3 +103,8 @@ def readings(entries: list[dict]) -> dict[str, float | str]:
     """The latest of each reading, by the tablet's own count; those taken back left out."""
     found = {f"{e['body']['place']}/{e['body']['quantity']}": e["body"]["value"] if e["body"]["word"] is None else e["body"]["word"] for e in entries if e["kind"] == "measure.read"}
     return {place: said for place, said in found.items() if said != ""}
+
+
+def stumbles(page) -> list[str]:
+    """What is wrong with this screen for a hand in a glove, or for one who cannot see it."""
+    return [*audit(page), *page.evaluate(SMALL, LEAST_PX), *([] if no_overflow(page) else ["reaches beyond the side"])]

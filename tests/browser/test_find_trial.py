@@ -2,9 +2,9 @@
 
 from playwright.sync_api import expect
 
-from tests.browser import find_page, measure_page
+from tests.browser import find_page
 from tests.browser.bench_page import press, stored_on_tablet
-from tests.browser.screen import no_overflow, too_small
+from tests.browser.screen import no_overflow
 
 
 def start_with(page, url: str, piece_id: str) -> None:
@@ -80,36 +80,3 @@ def test_a_plan_counts_all_runs_of_a_piece_against_its_ledger(browser_context, l
     expect(page.locator("#against")).to_be_hidden()
     page.locator("#make").click()
     expect(page.locator("#lead")).to_contain_text("Run 1 of 4")
-
-
-def test_a_piece_goes_into_a_measured_test_by_its_ledger(browser_context, live_server):
-    page = browser_context().new_page()
-    find_page.new_find(page, live_server.url)
-    find_page.add_piece(page, "MF 5", "2")
-    find_url = page.url
-    page.goto(f"{live_server.url}/bench/strip")
-    measure_page.ready(page)
-    page.locator("#search").fill("MF 5")
-    page.locator("#choices button").first.click()
-    expect(page.locator("#against")).to_contain_text("The keeper has not been asked")
-    page.get_by_label("Mass that is used up").fill("0,4")
-    page.locator("#begin").click()
-    expect(page.locator("#against-error")).to_have_text("A piece is not used: see above.")
-
-    page.goto(find_url)
-    find_page.ready(page)
-    find_page.agree(page, tests=("Strip",))
-    page.goto(f"{live_server.url}/bench/strip")
-    measure_page.ready(page)
-    page.locator("#search").fill("MF 5")
-    page.locator("#choices button").first.click()
-    page.locator("#begin").click()
-    expect(page.locator("#against-error")).to_contain_text("Give the mass of piece A")
-    page.get_by_label("Mass that is used up").fill("0,4")
-    assert too_small(page) == [] and no_overflow(page)
-    page.locator("#begin").click()
-    expect(page.locator("#part-run")).to_be_visible()
-    used = next(e["body"] for e in stored_on_tablet(page) if e["kind"] == "piece.used")
-    assert (used["mass_g"], used["test"], used["trial"]) == (0.4, "strip", page.url.split("m=")[1])
-    started = next(e["body"] for e in stored_on_tablet(page) if e["kind"] == "measure.started")
-    assert started["consent"] is True and started["glasses"][0]["mass_g"] == 0.4
