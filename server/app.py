@@ -13,6 +13,7 @@ from server.glass import routes as glass_routes
 from server.intake import routes as intake_routes
 from server.measure import routes as measure_routes
 from server.pair import routes as pair_routes
+from server.session import routes as session_routes
 from server.settings import Settings
 from server.standin import routes as standin_routes
 from server.store import migrate
@@ -22,7 +23,7 @@ from server.trial import routes as trial_routes
 from server.web import failure, shell
 from server.web.page import environment
 
-DOMAINS = (caution_routes, glass_routes, find_routes, intake_routes, pair_routes, standin_routes, trial_routes, measure_routes, sync_routes)
+DOMAINS = (caution_routes, glass_routes, find_routes, intake_routes, pair_routes, standin_routes, trial_routes, measure_routes, session_routes, sync_routes)
 
 
 def open_store(settings: Settings) -> Store:

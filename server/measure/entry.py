@@ -5,7 +5,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field, TypeAdapter, model_serializer, model_validator
 
-from server.measure.kinds import LETTERS, PLACES, wrong_reading, wrong_setup
+from server.measure.kinds import LETTERS, PLACES, is_place, wrong_reading, wrong_setup
 from server.store.log import Envelope, Id, Strict, line
 from server.store.picture import Jpeg, Side
 
@@ -22,8 +22,17 @@ class Glass(Strict):
     mass_g: Annotated[float, Field(gt=0, le=1000)] | None
 
 
+class Dish(Strict):
+    """One run of a session: its code, the letter of its glass, and the square where its chip lies (empty but in a fuse test)."""
+
+    run: int = Field(ge=0, le=309)
+    code: line(4, 1)
+    letter: line(1, 1)
+    place: line(8)
+
+
 class StartedBody(Strict):
-    """What is tested and how."""
+    """What is tested and how; in a session also which of its dishes. What a later version added is left out where it says nothing, so that older seals stay."""
 
     test: Literal["pull", "thread", "fuse", "strip"]
     title: line(80)
@@ -31,6 +40,28 @@ class StartedBody(Strict):
     setup: dict[line(40, 1), float | line(40)]
     consent: bool | None
     operator: line(80, 1) | None
+    session: Id | None = None
+    dishes: list[Dish] = Field(default=[], max_length=48)
+
+    @model_serializer(mode="wrap")
+    def _without_silent_additions(self, write):
+        return {key: value for key, value in write(self).items() if key not in ("session", "dishes") or value}
+
+    @model_validator(mode="after")
+    def _lies_in_its_dishes(self) -> "StartedBody":
+        """A test of a session names its dishes, each once; those of a fuse test lie on squares of their own, any other test is of one dish."""
+        if (self.session is None) != (not self.dishes):
+            raise ValueError("a test of a session names its dishes")
+        if any(dish.letter not in LETTERS[: len(self.glasses)] for dish in self.dishes):
+            raise ValueError("a dish holds none of the glasses")
+        if self.test == "fuse" and not all(is_place("fuse", dish.place) for dish in self.dishes):
+            raise ValueError("a chip of a session lies on no square of the board")
+        if self.dishes and self.test != "fuse" and (len(self.dishes) > 1 or self.dishes[0].place):
+            raise ValueError("this test is of one dish")
+        for named in ([dish.run for dish in self.dishes], [dish.place for dish in self.dishes]):
+            if len(set(named)) < len(named):
+                raise ValueError("two dishes are the same run, or lie on one square")
+        return self
 
     @model_validator(mode="after")
     def _can_be_done(self) -> "StartedBody":

@@ -1,7 +1,7 @@
 """Takes in the entries of measured tests, and gathers them into tests. Never commits."""
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from sqlalchemy import func
 from sqlmodel import Session, select
@@ -9,6 +9,7 @@ from sqlmodel import Session, select
 from server.errors import Missing
 from server.measure.entry import KINDS
 from server.measure.kinds import LETTERS, is_place, quantities, whole_setup
+from server.plan import log as plan
 from server.store import log
 
 
@@ -38,7 +39,7 @@ class Measured:
     """One test as its entries tell it. Readings by (place, quantity), the latest of each; `history` holds every one, oldest first."""
 
     id: str
-    status: str  # running, kept, stopped, or incomplete while the start has not arrived
+    status: str  # running, kept, stopped, incomplete while the start has not arrived, or covered while its blind session runs
     test: str | None
     title: str
     glasses: tuple[dict, ...]
@@ -53,11 +54,17 @@ class Measured:
     started_ms: int | None = None
     device: str = ""
     strays: int = 0  # readings that this test does not ask for
+    session: str | None = None
+    dishes: tuple[dict, ...] = ()  # of the session: {run, code, letter, place}
 
     def glass(self, letter: str) -> dict | None:
         """The glass of a letter, or None."""
         place = LETTERS.find(letter) if letter else -1
         return self.glasses[place] if 0 <= place < len(self.glasses) else None
+
+    def code_at(self, place: str) -> str:
+        """The code on the dish of what lies at a place; empty where the test belongs to no session."""
+        return next((dish["code"] for dish in self.dishes if dish["place"] in ("", place)), "")
 
     def letter_at(self, place: str) -> str:
         """The letter of the glass at a place; empty where a place is of both, or of none."""
@@ -117,7 +124,7 @@ def measured_from(entries: Iterable[dict]) -> Measured:
         title=body.get("title", ""),
         glasses=tuple(body.get("glasses", ())),
         setup=whole_setup(body["test"], body["setup"]) if start else {},
-        readings={place: history[place][-1].said for place in places if history[place][-1].said is not None},
+        readings=_laid(body) | {place: history[place][-1].said for place in places if history[place][-1].said is not None},
         history={place: tuple(history[place]) for place in places},
         consent=body.get("consent"),
         operator=body.get("operator"),
@@ -127,7 +134,27 @@ def measured_from(entries: Iterable[dict]) -> Measured:
         started_ms=start["at_ms"] if start else None,
         device=entries[0]["device"],
         strays=strays,
+        session=body.get("session"),
+        dishes=tuple(body.get("dishes", ())),
     )
+
+
+def _laid(body: dict) -> dict[tuple[str, str], str]:
+    """Which glass lies on which square, as the session's plan has it."""
+    return {(dish["place"], "glass"): dish["letter"] for dish in body.get("dishes", ()) if dish["place"]}
+
+
+def under_cover(measured: Measured) -> Measured:
+    """The test of a blind session while that runs: the code on its dish, no name, no setup and no reading."""
+    codes = [dish["code"] for dish in measured.dishes]
+    glass = {"key": None, "name": f"dish {codes[0]}" if len(codes) == 1 else f"{len(codes)} dishes", "piece_id": None, "piece": None, "mass_g": None}
+    bare = {"title": "", "setup": {}, "readings": {}, "history": {}, "consent": None, "operator": None, "notes": (), "photos": (), "reason": None, "strays": 0, "dishes": ()}
+    return replace(measured, status="covered", glasses=(glass,), **bare)
+
+
+def shown(measured: Measured, seen: frozenset[str]) -> Measured:
+    """The test, under cover where its session is not open to all."""
+    return under_cover(measured) if measured.session and measured.session not in seen else measured
 
 
 def accept(session: Session, raw_entry: dict, received_ms: int) -> str:
@@ -143,18 +170,31 @@ def entries_of(session: Session, test_id: str) -> list[dict]:
     return in_order(found)
 
 
+def of_session(session: Session, session_id: str) -> dict[int, list[Measured]]:
+    """The tests of a session by run, in the order in which they were made; nothing of them is covered."""
+    starts = select(log.BenchEntry.subject).where(log.BenchEntry.kind == "measure.started", func.json_extract(log.BenchEntry.body, "$.session") == session_id)
+    gathered: dict[str, list[dict]] = {}
+    for row in session.exec(select(log.BenchEntry).where(log.BenchEntry.subject.in_(starts), log.BenchEntry.kind != "measure.photo").order_by(log.BenchEntry.at_ms)):
+        gathered.setdefault(row.subject, []).append(log.as_wire(row))
+    runs: dict[int, list[Measured]] = {}
+    for measured in (measured_from(entries) for entries in gathered.values()):
+        for dish in measured.dishes:
+            runs.setdefault(dish["run"], []).append(measured)
+    return runs
+
+
 def last_seq(session: Session, test_id: str | None = None) -> int:
-    """Number of the entry of measured tests, or of one of them, that came last; 0 when none has."""
-    if test_id is None:
-        return log.last_seq(session, "measure")
-    return session.exec(select(func.max(log.BenchEntry.seq)).where(log.BenchEntry.subject == test_id)).one() or 0
+    """Number of the entry of measured tests, or of one of them, or of sessions (which cover them), that came last; 0 when none has."""
+    own = log.last_seq(session, "measure") if test_id is None else session.exec(select(func.max(log.BenchEntry.seq)).where(log.BenchEntry.subject == test_id)).one() or 0
+    return max(own, log.last_seq(session, "plan"))
 
 
 def all_measured(session: Session) -> list[Measured]:
-    """Every test without its photos, newest start first; one whose start has not arrived stands on top."""
+    """Every test without its photos, newest start first; one whose start has not arrived stands on top. Those of covered sessions tell nothing."""
+    seen = plan.open_to_all(session)
     gathered: dict[str, list[dict]] = {}
     rows = select(log.BenchEntry).where(log.BenchEntry.kind.startswith("measure.", autoescape=True), log.BenchEntry.kind != "measure.photo")
     for row in session.exec(rows):
         gathered.setdefault(row.subject, []).append(log.as_wire(row))
-    found = [measured_from(entries) for entries in gathered.values()]
+    found = [shown(measured_from(entries), seen) for entries in gathered.values()]
     return sorted(found, key=lambda t: (t.started_ms is None, t.started_ms or 0, t.id), reverse=True)

@@ -1,23 +1,19 @@
 """Pages of the measured tests: drawn by the tablet at the bench, by the desk among the results."""
 
 import base64
-import re
 from typing import Annotated
 
 from fastapi import APIRouter, Path, Query, Request
 from fastapi.responses import HTMLResponse, Response
 from jinja2.utils import htmlsafe_json_dumps
-from sqlmodel import Session
 
 from server.errors import Missing
-from server.glass import catalog, own
 from server.measure import log, words
 from server.measure.entry import LETTERS
 from server.measure.kinds import known_tests
 from server.measure.lanes import picture
-from server.measure.result import forecast, result
-from server.measure.shape import Result
-from server.store.log import UUID
+from server.measure.reckon import foreseen, reckoned
+from server.plan import log as plan
 from server.web.page import download, fragment, page
 
 router = APIRouter(include_in_schema=False)
@@ -72,42 +68,15 @@ def strip(request: Request) -> HTMLResponse:
     return _bench(request, "strip")
 
 
-def _estimate(session: Session, key: str) -> dict | None:
-    """The report of a known glass; None where the desk does not have it."""
-    try:
-        number = key.removeprefix("own/")
-        return (own.find(session, number) if re.fullmatch(UUID, number) else catalog.find(key)).report
-    except Missing:
-        return None
-
-
-def reckoned(session: Session, measured: log.Measured) -> Result | None:
-    """What the readings come to so far; None while the start has not arrived."""
-    if measured.test is None:
-        return None
-    return result(measured.test, list(measured.glasses), measured.setup, measured.readings, _estimates(session, measured))
-
-
-def foreseen(session: Session, measured: log.Measured) -> list[str]:
-    """What the firing would do, while nothing has been read after it."""
-    is_before = measured.status == "running" and not any("_after_" in q or q in ("rounding", "skin") for _place, q in measured.readings)
-    return forecast(measured.test, list(measured.glasses), measured.setup, _estimates(session, measured)) if is_before else []
-
-
-def _estimates(session: Session, measured: log.Measured) -> dict[str, dict]:
-    """Letter -> report of the glasses that the desk has."""
-    found = {letter: _estimate(session, glass["key"]) for letter, glass in zip(LETTERS, measured.glasses, strict=False) if glass["key"]}
-    return {letter: report for letter, report in found.items() if report is not None}
-
-
 def _shown(request: Request, test_id: str) -> dict:
     """What the result's fragment and the desk's page need. Raises Missing."""
     with request.app.state.store.read() as session:
         entries = log.entries_of(session, test_id)
-        measured = log.measured_from(entries)
-        made = reckoned(session, measured)
+        measured = log.shown(log.measured_from(entries), plan.open_to_all(session))
+        is_covered = measured.status == "covered"
+        made = None if is_covered else reckoned(session, measured)
         more = {"seen": log.last_seq(session, test_id), "forecast": foreseen(session, measured), "gaps": words.mass_gaps(measured)}
-    return {"measured": measured, "entries": entries, "made": made, "picture": picture(made) if made else None, "words": words, "kinds": known_tests(), "letters": LETTERS, **more}
+    return {"measured": measured, "entries": [] if is_covered else entries, "made": made, "picture": picture(made) if made else None, "words": words, "kinds": known_tests(), "letters": LETTERS, **more}
 
 
 @router.get("/frag/measure/{test_id}")
@@ -164,7 +133,9 @@ def show_fragment(request: Request, test_id: TestId, seen: Seen = -1) -> Respons
 def photo(request: Request, test_id: TestId, entry_id: Annotated[str, Path(max_length=36)]) -> Response:
     """One photo of a test. Raises Missing."""
     with request.app.state.store.read() as session:
-        found = [e for e in log.entries_of(session, test_id) if e["id"] == entry_id and e["kind"] == "measure.photo"]
+        entries = log.entries_of(session, test_id)
+        is_covered = log.shown(log.measured_from(entries), plan.open_to_all(session)).status == "covered"
+        found = [] if is_covered else [e for e in entries if e["id"] == entry_id and e["kind"] == "measure.photo"]
     if not found:
         raise Missing("There is no such photo.", code="no_such_photo")
     headers = {"Cache-Control": "private, max-age=31536000, immutable"}

@@ -8,10 +8,10 @@ from datetime import UTC, datetime
 from server.measure.kinds import LETTERS, known_tests
 from server.measure.log import Change, Measured
 
-STATUS_WORDS = {"running": "not kept yet", "kept": "kept", "stopped": "stopped", "incomplete": "still missing entries"}
+STATUS_WORDS = {"running": "not kept yet", "kept": "kept", "stopped": "stopped", "incomplete": "still missing entries", "covered": "covered until its blind session is closed"}
 CSV_COLUMNS = (
     "test_id,test,title,status,reason,started_utc,operator,letter,glass_key,glass_name,piece,consent,"
-    "place,quantity,unit,value,word,read_utc,why,readings_made,device"
+    "place,quantity,unit,value,word,read_utc,why,readings_made,device,session,code"
 ).split(",")
 MASS_READ_G = 0.01  # what one weighing may be off: the last digit that the card asks for
 ENTRY_WORDS = {"started": "Set up", "read": "Reading", "photo": "Photo", "noted": "Note", "kept": "Kept", "abandoned": "Stopped"}
@@ -56,9 +56,10 @@ def utc(ms: int | None) -> str:
 
 
 def place_words(measured: Measured, place: str) -> str:
-    """A place with the letter of its glass: 'Chip 2 (B)'."""
-    letter = measured.letter_at(place)
-    return f"{known_tests()[measured.test]['place']} {place}{f' ({letter})' if letter else ''}"
+    """A place with the letter of its glass, on a session's board also with its dish: 'Chip 2 (B)', 'Square a1 (B, dish KX)'."""
+    letter, code = measured.letter_at(place), measured.code_at(place) if measured.test == "fuse" else ""
+    told = ", ".join(said for said in (letter, code and f"dish {code}") if said)
+    return f"{known_tests()[measured.test]['place']} {place}{f' ({told})' if told else ''}"
 
 
 def table(measured: Measured) -> dict:
@@ -139,6 +140,7 @@ def _csv_row(measured: Measured, place: str, quantity: str, changes: tuple[Chang
     return [
         measured.id, measured.test, harmless(measured.title), measured.status, harmless(measured.reason or ""), utc(measured.started_ms), harmless(measured.operator or ""), letter, *named, agreed,
         place, quantity, about.get("unit", ""), f"{latest.said:g}" if is_number else "", "" if is_number else latest.said or "", utc(latest.at_ms), harmless(latest.why), len(changes), measured.device,
+        measured.session or "", harmless(measured.code_at(place)),
     ]  # fmt: skip
 
 

@@ -11,7 +11,8 @@ from server.errors import Differs, Failure, Refused
 from server.find import log as find_log
 from server.glass import own
 from server.measure import log as measure_log
-from server.trial import log, plan
+from server.plan import log as plan_log
+from server.trial import log as trial_log
 
 ACCEPT: dict[str, Callable[[Session, dict, int], str]] = {
     "caution": caution.accept,
@@ -19,8 +20,8 @@ ACCEPT: dict[str, Callable[[Session, dict, int], str]] = {
     "glass": own.accept,
     "measure": measure_log.accept,
     "piece": find_log.accept,
-    "plan": plan.accept,
-    "trial": log.accept,
+    "plan": plan_log.accept,
+    "trial": trial_log.accept,
 }
 MAX_ENTRIES = 500
 

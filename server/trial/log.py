@@ -6,8 +6,8 @@ from sqlalchemy import func
 from sqlmodel import Session, select
 
 from server.errors import Missing
+from server.plan import log as plan
 from server.store import log as bench
-from server.trial import plan
 from server.trial.entry import Envelope, EntryIn, TrialEntry
 from server.trial.timing import Trial, in_order, trial_from, under_cover
 

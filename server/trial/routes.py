@@ -4,11 +4,11 @@ from typing import Annotated
 from urllib.parse import urlencode
 
 from fastapi import APIRouter, Query, Request
-from fastapi.responses import HTMLResponse, JSONResponse, Response
+from fastapi.responses import HTMLResponse, Response
 
 from server.errors import Missing
-from server.trial import log, plan, profile, results
-from server.trial.queue import session_from
+from server.plan import log as plan
+from server.trial import log, profile, results
 from server.trial.timing import trial_from
 from server.web.page import download, environment, fragment, page
 
@@ -20,12 +20,12 @@ Piece = Annotated[str | None, Query(max_length=80)]
 
 def shell_pages() -> list[str]:
     """Pages that hold no server data: served from the tablet first."""
-    return ["/bench", "/bench/new", "/bench/run", "/bench/plan", "/bench/session"]
+    return ["/bench", "/bench/new", "/bench/run"]
 
 
 def fallback_pages() -> list[str]:
     """Pages fetched first, kept as a fallback."""
-    return ["/results", "/bench/sessions.json"]
+    return ["/results"]
 
 
 @router.get("/bench")
@@ -44,25 +44,6 @@ def new(request: Request) -> HTMLResponse:
 def run(request: Request) -> HTMLResponse:
     """The clock."""
     return page(request, "trial/run.html", place="bench")
-
-
-@router.get("/bench/plan")
-def plan_page(request: Request) -> HTMLResponse:
-    """What a session tries, how often, in which order."""
-    return page(request, "trial/plan.html", place="bench")
-
-
-@router.get("/bench/session")
-def session_page(request: Request) -> HTMLResponse:
-    """The dish that comes next."""
-    return page(request, "trial/session.html", place="bench")
-
-
-@router.get("/bench/sessions.json")
-def sessions_json(request: Request) -> JSONResponse:
-    """Every entry of every session, for other tablets: who lays out the dishes reads the list on a screen of their own."""
-    with request.app.state.store.read() as session:
-        return JSONResponse({"entries": plan.entries(session)}, headers={"Cache-Control": "no-cache"})
 
 
 def _shown(request: Request, glass: str | None) -> dict:
@@ -147,11 +128,3 @@ def show(request: Request, trial_id: str) -> HTMLResponse:
         entries = log.entries_of(session, trial_id)
         trial = log.shown(trial_from(entries), plan.open_to_all(session))
     return page(request, "trial/show.html", place="results", trial=trial, entries=[] if trial.status == "covered" else entries, words=results)
-
-
-@router.get("/results/session/{session_id}")
-def session_result_page(request: Request, session_id: str) -> HTMLResponse:
-    """A session: its order, what became of each dish, and whether the reference drifted. Raises Missing."""
-    with request.app.state.store.read() as session:
-        made = session_from(plan.entries_of(session, session_id), log.of_session(session, session_id))
-    return page(request, "trial/session_result.html", place="results", made=made, words=results)

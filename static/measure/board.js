@@ -26,10 +26,13 @@ export function boardFor(places) {
 function square(name, measured, task, go) {
   const letter = measured.readings.get(`${name}/glass`);
   const rounding = measured.readings.get(`${name}/rounding`);
-  const parts = letter ? [make("b", { textContent: letter }), make("span", { className: "square-name", textContent: name })] : [make("span", { className: "square-name", textContent: name })];
+  const code = measured.dishes.find(({ place }) => place === name)?.code;
+  const called = code && measured.isCovered ? `dish ${code}` : [`glass ${letter}`, code && `dish ${code}`].filter(Boolean).join(", ");
+  const small = code && !measured.isCovered ? `${name} · ${code}` : name;
+  const parts = letter ? [make("b", { textContent: letter }), make("span", { className: "square-name", textContent: small })] : [make("span", { className: "square-name", textContent: name })];
   const button = make("button", { type: "button", className: letter ? "square laid" : "square" }, ...parts);
   button.dataset.square = name;
-  button.setAttribute("aria-label", `${name}: ${letter ? `glass ${letter}${rounding ? `, ${said("rounding", rounding).toLowerCase()}` : ""}` : "free"}`);
+  button.setAttribute("aria-label", `${name}: ${letter ? `${called}${rounding ? `, ${said("rounding", rounding).toLowerCase()}` : ""}` : "free"}`);
   if (rounding) button.dataset.rounding = rounding;
   if (task?.place === name) button.setAttribute("aria-current", "true");
   button.onclick = () => go(name);

@@ -1,5 +1,6 @@
 // The glasses of a test: A, B, C … in the order in which they were chosen, each of them perhaps a piece of a find.
-import { chosenPiece, knownPieces, piecesLike, pieceWords, standingTogether } from "../find/uses.js";
+import { chosenPiece, knownPieces, piecesLike, pieceWords, reservedIn, standingTogether } from "../find/uses.js";
+import { allSessions, settingAside } from "../plan/session.js";
 import { everyGlass, matching, quickFrom } from "../web/glasses.js";
 import { LETTERS, at, kind, make, numberFrom, oneLine } from "./kind.js";
 import { everyTest } from "./tests.js";
@@ -15,10 +16,10 @@ export class Chooser {
   }
 
   async load() {
-    const starts = (await everyTest()).flatMap((test) => test.glasses);
+    const starts = (await everyTest()).filter(({ session }) => !session).flatMap((test) => test.glasses);
     this.used = starts.filter((glass) => !glass.piece).map(({ key, name }) => ({ key, name }));
     this.show();
-    this.pieces = await knownPieces();
+    this.pieces = await knownPieces(reservedIn(settingAside(await allSessions())));
     this.known = await everyGlass();
     this.show();
   }

@@ -1,6 +1,7 @@
 // The four tests, and those on this tablet.
 import { onChange } from "../web/outbox.js";
 import { at, make, momentOf } from "../web/parts.js";
+import { coverNow } from "./cover.js";
 import { NAMES, STATUS_WORDS, everyTest, nameOf } from "./tests.js";
 
 const MAX_ROWS = 40;
@@ -9,7 +10,8 @@ const MARKS = { sent: "sent", waiting: "to send", refused: "refused by the desk"
 function row(test) {
   const mark = make("span", { className: "mark" }, MARKS[test.mark]);
   mark.dataset.state = test.mark;
-  const read = `${test.readings.size} reading${test.readings.size === 1 ? "" : "s"}`;
+  const count = test.readings.size - test.dishes.filter(({ place }) => place).length; // where a chip lies is no reading
+  const read = `${count} reading${count === 1 ? "" : "s"}`;
   const status = test.reason ? `${STATUS_WORDS[test.status]}: ${test.reason}` : STATUS_WORDS[test.status];
   const words = [test.title && NAMES[test.test], momentOf(test.started_ms), status, read].filter(Boolean).join(" · ");
   const link = make("a", {}, make("span", { className: "trial-words" }, make("span", { className: "name" }, nameOf(test)), make("span", { className: "small" }, words), mark));
@@ -18,7 +20,8 @@ function row(test) {
 }
 
 async function show() {
-  const tests = (await everyTest()).filter((test) => test.test);
+  const [all, cover] = await Promise.all([everyTest(), coverNow()]);
+  const tests = all.filter((test) => test.test).map(cover);
   const open = tests.filter((test) => test.status === "running");
   const done = tests.filter((test) => test.status !== "running");
   for (const [name, found] of [["open", open], ["done", done]]) {

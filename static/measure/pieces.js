@@ -1,6 +1,7 @@
 // What goes into a test is gone from its piece: written into the ledger when the test begins, and again when its page opens, until it is there.
 import { recordUse } from "../find/finds.js";
 import { NotKept } from "../web/outbox.js";
+import { everyTest } from "./tests.js";
 
 async function take(trial, test, { piece_id, piece, name, mass_g }, at_ms) {
   try {
@@ -17,4 +18,12 @@ export async function takeFromLedger(testId, { test, glasses }, at_ms) {
   const troubles = [];
   for (const glass of glasses.filter((one) => one.piece_id && one.mass_g !== null)) troubles.push(await take(testId, test, glass, at_ms));
   return troubles.filter(Boolean);
+}
+
+/** The same for every test of a session, once that is not covered any more: a ledger that followed dish by dish would tell what lay in them. */
+export async function usedInTests(sessionId) {
+  const tests = (await everyTest()).filter(({ session }) => session === sessionId);
+  const troubles = [];
+  for (const test of tests) troubles.push(...(await takeFromLedger(test.id, test, test.started_ms)));
+  return troubles;
 }

@@ -1,6 +1,7 @@
 // A test being measured: one thing to do at a time, every value an entry of its own. What stands on the screen is what the entries say.
 import { NotKept, entriesOf, onChange, record } from "../web/outbox.js";
 import { Card, beforeLine } from "./card.js";
+import { coverNow } from "./cover.js";
 import { watchResult } from "./desk.js";
 import { held } from "./held.js";
 import { Keeper } from "./keep.js";
@@ -12,7 +13,7 @@ import { measuredFrom } from "./tests.js";
 import { showAlarm, showLedger, showReadings, showTop, taskWords } from "./view.js";
 
 const DONE = "done";
-const state = { id: "", plan: null, entries: [], measured: null, at: "", wanted: 1, shown: "" };
+const state = { id: "", plan: null, entries: [], measured: null, at: "", wanted: 1, shown: "", cover: (measured) => measured };
 let keeper, card, typed, change; // typed {at, text}: a number not said yet; change {place, quantity, said, why}: of a kept test, its reason to come
 
 const idOf = (task) => (task.gate ? `gate:${task.gate}` : `${task.place}/${task.quantity}`);
@@ -29,7 +30,7 @@ function remembered(name) {
 
 /** The state as the entries tell it, with what is on its way to them. */
 function derive() {
-  state.measured = measuredFrom(state.entries);
+  state.measured = state.cover(measuredFrom(state.entries));
   for (const [place, said] of keeper.said()) {
     if (said === null) state.measured.readings.delete(place);
     else state.measured.readings.set(place, said);
@@ -51,9 +52,10 @@ function current() {
 function firstOpen() {
   if (!isOpen()) return DONE;
   const all = tasks();
+  if (all[0]?.stays && !state.measured.history.size) return idOf(all[0]);
   const isDue = (task) => !task.gate && !kind.quantities[task.quantity].optional && !state.measured.readings.has(idOf(task));
   const due = all.findIndex(isDue);
-  if (due < 0) return all.some((task) => task.stays) && !state.measured.readings.size ? idOf(all[0]) : DONE;
+  if (due < 0) return DONE;
   const gate = all[due - 1]?.gate ? due - 1 : due;
   return idOf(all[gate]);
 }
@@ -131,6 +133,7 @@ function renewed() {
 
 /** A reading, a chip or a square was touched: it is shown once this card lets go. */
 async function tap(id) {
+  if (state.measured.session && id.endsWith("/glass")) return; // what lies there the session has said
   if (await settle()) go(id);
 }
 
@@ -210,7 +213,9 @@ async function keep(name, body) {
 }
 
 async function keepTest() {
-  if (await keep("kept", {})) go(DONE);
+  if (!(await keep("kept", {}))) return;
+  if (state.measured.session) location.assign(`/bench/session?s=${state.measured.session}`);
+  else go(DONE);
 }
 
 async function note() {
@@ -230,6 +235,7 @@ async function stop() {
 
 async function load() {
   state.entries = await entriesOf(state.id);
+  if (measuredFrom(state.entries).session) state.cover = await coverNow();
   const was = state.measured?.status;
   derive();
   if (was && was !== state.measured.status) showCard();

@@ -2,14 +2,16 @@
 import { NotKept, newId, record } from "../web/outbox.js";
 import { complain } from "../web/parts.js";
 import { Chooser } from "./chooser.js";
+import { askedRun } from "./dish.js";
 import { LETTERS, at, kind, make, numberFrom, oneLine } from "./kind.js";
 import { takeFromLedger } from "./pieces.js";
+import { everyTest } from "./tests.js";
 
 const COUNTS = { pull: [2, 12], thread: [2, 2], fuse: [1, 12], strip: [1, 1] };
 const asked = new URLSearchParams(location.search);
 const [fewest, most] = COUNTS[kind.test];
-const state = { pattern: "" };
-const chooser = new Chooser({ fewest, most, onChange: showGlasses });
+const state = { pattern: "", run: null };
+let chooser; // who knows the glasses: the hand on this form, or the run of a session
 
 function letters() {
   return [...LETTERS].slice(0, chooser.chosen.length);
@@ -24,7 +26,7 @@ function showLetterChoice(place) {
     return make("label", { className: "word-choice" }, radio, make("span", {}, make("b", { textContent: letter }), ` ${chooser.chosen[i].name}`));
   });
   place.replaceChildren(...choices);
-  place.closest("fieldset").hidden = choices.length < 2;
+  place.closest("fieldset").hidden = choices.length < 2 || Boolean(state.run);
 }
 
 function showRod() {
@@ -79,7 +81,8 @@ function setupNow() {
     if (about.letters) {
       setup[name] = state.pattern;
       if (state.pattern.length < about.letters[0]) return [setup, "Build the rod: at least two chips, in their order."];
-    } else if (about.words || about.letter) setup[name] = document.querySelector(`[name="s-${name}"]:checked`)?.value ?? about.default;
+    } else if (about.letter && state.run) setup[name] = state.run.letters[name];
+    else if (about.words || about.letter) setup[name] = document.querySelector(`[name="s-${name}"]:checked`)?.value ?? about.default;
     else {
       const typed = at(`s-${name}`).value;
       const value = numberFrom(typed);
@@ -110,6 +113,7 @@ async function begin(event) {
   ];
   if (wrong.includes(true)) return document.querySelector(".field-error:not([hidden])").scrollIntoView({ block: "center" });
   const body = { test: kind.test, title: oneLine(at("title").value), glasses, setup, consent: isPiece ? true : null, operator: oneLine(at("operator").value) || null };
+  if (state.run) Object.assign(body, { session: state.run.session.id, dishes: state.run.dishes });
   return store(body);
 }
 
@@ -123,7 +127,7 @@ async function store(body) {
     at("begin").disabled = false;
     return complain("setup-error", `${error.message} Nothing is lost: try once more.`);
   }
-  await takeFromLedger(id, body); // what cannot be written now, the test's page writes when it opens
+  if (!state.run?.isCovered) await takeFromLedger(id, body); // what cannot be written now, the test's page writes when it opens
   return location.replace(`${location.pathname}?m=${id}`);
 }
 
@@ -134,15 +138,36 @@ function chooseAsked() {
   chooser.add({ key: key || null, name: name || key || piece, piece: piece || null, pieceId: pieceId || null });
 }
 
-/** Show the form. */
+/** A run of a session: its glasses stand, and it is done as the one before it. */
+async function takeRun() {
+  const { session } = state.run;
+  at("glasses-part").hidden = true;
+  at("dish-part").hidden = false;
+  at("dish-words").textContent = state.run.words();
+  at("back-to-session").href = `/bench/session?s=${session.id}`;
+  at("operator").value = session.conditions.operator;
+  const before = (await everyTest()).find((test) => test.session === session.id);
+  for (const [name, value] of Object.entries(before?.setup ?? {})) {
+    const about = kind.setup[name];
+    if (about.letters) state.pattern = value;
+    else if (about.words) document.querySelector(`[name="s-${name}"][value="${CSS.escape(value)}"]`).checked = true;
+    else if (!about.letter) at(`s-${name}`).value = value;
+  }
+}
+
+/** Show the form: of a test of its own, or of a run of a session. */
 export async function showSetup() {
+  state.run = asked.get("s") && (await askedRun(asked, (id) => location.replace(`${location.pathname}?m=${id}`)));
+  if (asked.get("s") && !state.run) return void (at("part-nothing").hidden = false);
+  chooser = state.run || new Chooser({ fewest, most, onChange: showGlasses });
+  if (state.run) await takeRun();
   at("part-setup").hidden = false;
   at("form").addEventListener("submit", begin);
   at("rod-shorter")?.addEventListener("click", () => {
     state.pattern = state.pattern.slice(0, -1);
     showRod();
   });
-  chooseAsked();
+  if (!state.run) chooseAsked();
   showGlasses();
   at("begin").disabled = false; // before this the browser would send the form by itself
   await chooser.load();

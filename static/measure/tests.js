@@ -25,13 +25,15 @@ function historyOf(sorted) {
   return history;
 }
 
-/** {id, status, test, title, glasses, setup, readings, history, notes, photos, reason, started_ms}; readings by "place/quantity", the latest of each. */
+/** {id, status, test, title, glasses, setup, readings, history, notes, photos, reason, started_ms, session, dishes, isCovered}; readings by "place/quantity", the latest of each. */
 export function measuredFrom(entries) {
   const sorted = inOrder(entries);
   const ofKind = (kind) => sorted.filter((entry) => entry.kind === `measure.${kind}`);
   const start = ofKind("started")[0];
   const history = historyOf(sorted);
   const latest = [...history].map(([place, all]) => [place, all.at(-1).said]);
+  const dishes = start?.body.dishes ?? [];
+  const laid = dishes.filter(({ place }) => place).map(({ place, letter }) => [`${place}/glass`, letter]); // as the session's plan has it
   return {
     id: sorted[0]?.subject ?? null,
     status: statusOf(new Set(sorted.map((entry) => entry.kind.split(".")[1]))),
@@ -39,12 +41,15 @@ export function measuredFrom(entries) {
     title: start?.body.title ?? "",
     glasses: start?.body.glasses ?? [],
     setup: start?.body.setup ?? {},
-    readings: new Map(latest.filter(([_place, value]) => value !== null)),
+    readings: new Map([...laid, ...latest.filter(([_place, value]) => value !== null)]),
     history,
     notes: ofKind("noted").map((entry) => entry.body.text),
     photos: ofKind("photo").map(({ id, body }) => ({ entry: id, ...body })),
     reason: ofKind("abandoned")[0]?.body.reason ?? null,
     started_ms: start?.at_ms ?? null,
+    session: start?.body.session ?? null,
+    dishes,
+    isCovered: false,
   };
 }
 

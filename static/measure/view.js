@@ -22,16 +22,20 @@ function status({ status: key, reason }) {
 
 export function showTop({ measured }) {
   at("run-lead").textContent = [nameOf(measured), STATUS_WORDS[measured.status] && status(measured)].filter(Boolean).join(". ");
-  at("letters").replaceChildren(...measured.glasses.map((glass, i) => make("li", {}, make("span", { className: "letter", textContent: LETTERS[i] }), ` ${glassWords(glass)}`)));
+  at("session-part").hidden = !measured.session;
+  at("to-session").href = `/bench/session?s=${measured.session}`;
+  const isByCode = measured.isCovered && measured.test === "fuse";
+  at("letters").replaceChildren(...(isByCode ? [] : measured.glasses).map((glass, i) => make("li", {}, make("span", { className: "letter", textContent: LETTERS[i] }), ` ${glassWords(glass)}`)));
   at("notes").replaceChildren(...measured.notes.map((text) => make("li", { textContent: text })));
   at("task").hidden = measured.status === "stopped";
   at("stop-part").hidden = measured.status !== "running";
 }
 
-/** "Chip 2, glass B". */
+/** "Chip 2, glass B"; on a session's board "Square a1, glass B, dish KX", without its glass while the session is covered. */
 export function placeWords({ plan, measured }, place) {
-  const letter = plan.letter?.(measured, place);
-  return `${kind.place} ${place}${letter ? `, glass ${letter}` : ""}`;
+  const code = measured.dishes.find((dish) => dish.place === place)?.code;
+  const letter = code && measured.isCovered ? "" : plan.letter?.(measured, place);
+  return [`${kind.place} ${place}`, letter && `glass ${letter}`, code && `dish ${code}`].filter(Boolean).join(", ");
 }
 
 function missing({ measured }, all) {
@@ -45,7 +49,7 @@ function doneWords(state, all) {
   const lacking = missing(state, all);
   if (state.measured.status === "kept") return { title: "This test is kept", hint: `${lacking} Touch a reading to change it; then it asks for the reason.`.trim(), next: "" };
   if (!state.measured.readings.size) return { title: "Nothing is read yet", hint: lacking, next: "" };
-  return { title: lacking ? "Keep it as it is?" : "All is read", hint: lacking || "Look at the readings below, then keep them.", next: "Keep" };
+  return { title: lacking ? "Keep it as it is?" : "All is read", hint: lacking || "Look at the readings below, then keep them.", next: state.measured.session ? "Keep, on with the session" : "Keep" };
 }
 
 function nextWords(state, task, following) {

@@ -1,11 +1,11 @@
 // The bench: what still runs, the way to a new trial, and what was timed on this tablet.
 import { onChange } from "../web/outbox.js";
 import { at, make, momentOf } from "../web/parts.js";
+import { allSessions, isCoveredHere } from "../plan/session.js";
 import { everyGlass, quickGlasses } from "./glasses.js";
 import "./mandrel.js";
-import { allSessions, isCoveredHere, shownName } from "./session.js";
 import { REASONS, STATUS_WORDS } from "./stages.js";
-import { everyTrial, mandrelText } from "./trials.js";
+import { everyTrial, mandrelText, nameOf } from "./trials.js";
 import { writeMissingUses } from "./uses.js";
 import { untold } from "./view.js";
 
@@ -20,7 +20,7 @@ function row(trial, sessions, before = "") {
   const status = trial.reason ? `${STATUS_WORDS[trial.status]}: ${REASONS[trial.reason].toLowerCase()}` : STATUS_WORDS[trial.status];
   const mark = make("span", { className: "mark" }, MARKS[trial.mark]);
   mark.dataset.state = trial.mark;
-  const words = make("span", { className: "trial-words" }, make("span", { className: "name" }, before + shownName(trial, sessions)), make("span", { className: "small" }, [momentOf(trial.presses.flame_in?.wall_ms), status].filter(Boolean).join(" · ")), mark);
+  const words = make("span", { className: "trial-words" }, make("span", { className: "name" }, before + (isCovered ? `Dish ${trial.setup.code}` : nameOf(trial.setup))), make("span", { className: "small" }, [momentOf(trial.presses.flame_in?.wall_ms), status].filter(Boolean).join(" · ")), mark);
   const link = make("a", {}, words, line);
   link.href = `/bench/run?t=${trial.id}`;
   return make("li", {}, link);

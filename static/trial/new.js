@@ -1,10 +1,10 @@
 // The form of a new trial. Nothing is recorded here: the choice travels to the run page and becomes an entry with the first press.
 import { chosenPiece, knownPieces, piecesLike, pieceWords, reservedIn, standing } from "../find/uses.js";
+import { allSessions, settingAside } from "../plan/session.js";
 import { newId } from "../web/outbox.js";
 import { at, complain, numberFrom, oneLine } from "../web/parts.js";
 import { draftOf, saveDraft } from "./draft.js";
 import { everyGlass, matching, quickGlasses } from "./glasses.js";
-import { allSessions, settingAside } from "./session.js";
 import { earlierSetups } from "./trials.js";
 
 const MAX_CHOICES = 8;

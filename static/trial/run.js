@@ -1,4 +1,5 @@
 // The run page: presses in, stored first, then shown. The state is always what the stored entries say.
+import { allSessions, isCoveredHere } from "../plan/session.js";
 import { Behind, NotKept, entriesOf, newId, onChange, recordAt } from "../web/outbox.js";
 import { at, oneLine } from "../web/parts.js";
 import { answerPress, keepAwake, letSleep, switchSound, wakeSound } from "./awake.js";
@@ -8,7 +9,6 @@ import "./mandrel.js";
 import { ownTrial } from "./owner.js";
 import { watchPresses } from "./press.js";
 import { rescueFor } from "./rescue.js";
-import { allSessions, isCoveredHere } from "./session.js";
 import { STAGE_WORDS } from "./stages.js";
 import { trialFrom } from "./trials.js";
 import { render, say, showAlarm, showClock } from "./view.js";

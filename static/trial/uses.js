@@ -1,8 +1,8 @@
 // What went into the flame is gone from its piece: the ledger says so, once for each trial. In a covered session it says so when that is closed or uncovered,
 // since a ledger that follows dish by dish would tell what lay in them.
 import { recordUses } from "../find/finds.js";
+import { allSessions, isCoveredHere } from "../plan/session.js";
 import { NotKept } from "../web/outbox.js";
-import { allSessions, isCoveredHere } from "./session.js";
 import { everyTrial } from "./trials.js";
 
 /** Write every use that the trials of this tablet tell and the ledger lacks; safe to call again and again. Returns the sentence of a store that refuses, or "". */

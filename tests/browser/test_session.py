@@ -6,7 +6,7 @@ import pytest
 from playwright.sync_api import expect
 from scipy import stats
 
-from server.trial.order import runs_of
+from server.plan.order import runs_of
 from tests.browser.bench_page import GAP_MS, press, stored_on_tablet, with_worker
 from tests.browser.screen import no_overflow, too_small
 
@@ -166,10 +166,11 @@ def test_the_power_is_that_of_the_exact_test_and_the_order_that_of_the_desk(open
     cases = [(sd, percent) for sd in (0.05, 0.1, 0.2) for percent in (10, 20, 50, 100)]
     plans = [["thrush", 5, 3, 1], ["1f", 2, 1, 0], ["b|c", 12, 4, None], ["x", 1, 2, None]]
     found = page.evaluate("""async ([cases, plans]) => {
-      const folder = document.querySelector("script[src$='trial/plan.js']").src.replace("plan.js", "");
-      const { repeatsFor, differenceFor } = await import(folder + "power.js");
-      const { runsOf } = await import(folder + "order.js");
-      return { power: cases.map(([sd, percent]) => [repeatsFor(sd, percent), differenceFor(sd, 6), differenceFor(sd, 12, 3)]), runs: await Promise.all(plans.map((plan) => runsOf(...plan))) };
+      const folder = document.querySelector("script[src$='session/plan.js']").src.replace("session/plan.js", "");
+      const { repeatsApart, leastApart } = await import(folder + "session/power.js");
+      const { runsOf } = await import(folder + "plan/order.js");
+      const percentOf = (apart) => 100 * (Math.exp(apart) - 1);
+      return { power: cases.map(([sd, percent]) => [repeatsApart(sd, Math.log(1 + percent / 100)), percentOf(leastApart(sd, 6)), percentOf(leastApart(sd, 12, 3))]), runs: await Promise.all(plans.map((plan) => runsOf(...plan))) };
     }""", [cases, plans])
     assert found["runs"] == [runs_of(*plan) for plan in plans]
     for (sd, percent), (repeats, apart, against) in zip(cases, found["power"], strict=True):

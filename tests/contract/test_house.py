@@ -15,6 +15,7 @@ LONGEST_MODULE, LONGEST_FUNCTION = 300, 40
 TOP_LEVEL = {"README.md", "DEVELOPERS.md", "pyproject.toml", "server", "templates", "static", "tests", "demo", "requirements-test.lock"}
 DOMAINS = {p.name for p in (ROOT / "server").iterdir() if (p / "routes.py").is_file()}
 NO_DOMAIN = {"web", "icons", "vendor"}
+PAGELESS = {"plan"}  # domains without a page of their own
 
 # What each part may import of ours; a module stands for itself and all below it.
 MAY_IMPORT = {
@@ -28,9 +29,11 @@ MAY_IMPORT = {
     "server.intake": {"server.errors", "server.physics", "server.glass", "server.intake", "server.web.page"},
     "server.caution": {"server.errors", "server.store", "server.caution", "server.web.page"},
     "server.find": {"server.errors", "server.store", "server.glass.catalog", "server.find", "server.web.page"},
-    "server.trial": {"server.errors", "server.store", "server.glass.catalog", "server.find", "server.trial", "server.web.page"},
-    "server.sync": {"server.errors", "server.store", "server.caution", "server.glass", "server.find", "server.trial", "server.measure.log", "server.sync", "server.web.page"},
-    "server.measure": {"server.errors", "server.store", "server.physics", "server.glass.catalog", "server.glass.own", "server.measure", "server.web.page"},
+    "server.plan": {"server.errors", "server.store", "server.plan"},
+    "server.trial": {"server.errors", "server.store", "server.glass.catalog", "server.find", "server.plan", "server.trial", "server.web.page"},
+    "server.session": {"server.errors", "server.plan", "server.trial", "server.measure", "server.session", "server.web.page"},
+    "server.sync": {"server.errors", "server.store", "server.caution", "server.glass", "server.find", "server.plan.log", "server.trial", "server.measure.log", "server.sync", "server.web.page"},
+    "server.measure": {"server.errors", "server.store", "server.physics", "server.glass.catalog", "server.glass.own", "server.plan", "server.measure", "server.web.page"},
     "server.pair": {"server.errors", "server.physics", "server.glass", "server.pair", "server.web.page"},
     "server.app": {"server"},
     "server.__main__": {"server", "demo"},
@@ -44,9 +47,11 @@ JS_MAY_IMPORT = {
     "pair": {"pair", "glass", "web"},
     "standin": {"standin"},
     "find": {"find", "web"},
-    "trial": {"trial", "find", "web"},
+    "plan": {"plan", "web"},
+    "trial": {"trial", "plan", "find", "web"},
+    "session": {"session", "plan", "trial", "measure", "find", "web"},
     "sync": {"sync", "glass", "find", "trial", "web"},
-    "measure": {"measure", "glass", "find", "web"},
+    "measure": {"measure", "glass", "plan", "find", "web"},
 }
 
 
@@ -136,6 +141,8 @@ def test_imports_keep_to_the_rules(path):
         ("server.measure.log", "from server.trial import log"),
         ("server.trial.log", "from server.measure import log"),
         ("server.sync.push", "from server.measure import result"),
+        ("server.plan.log", "from server.trial import log"),
+        ("server.measure.log", "from server.session import queue"),
     ],
 )
 def test_a_breach_of_the_import_rules_is_seen(name, source):
@@ -161,6 +168,7 @@ def test_scripts_import_in_one_direction(path):
 
 def test_a_breach_of_the_script_rules_is_seen():
     assert js_breaches("web", 'import { a } from "../trial/clock.js";') == {"trial"}
+    assert js_breaches("plan", 'import { a } from "../trial/trials.js";') == {"trial"}
     assert js_breaches("glass", 'const m = await import("../sync/push.js");') == {"sync"}
     assert js_breaches("sync", 'import "https://example.invalid/x.js";')
 
@@ -265,8 +273,8 @@ def test_code_inside_a_template_is_seen(html):
 @pytest.mark.parametrize("folder", ["templates", "static"])
 def test_folders_are_named_after_domains(folder):
     found = {p.name for p in (ROOT / folder).iterdir() if p.is_dir()}
-    assert len(DOMAINS) == 9
-    assert DOMAINS <= found <= DOMAINS | NO_DOMAIN
+    assert len(DOMAINS) == 10
+    assert DOMAINS <= found <= DOMAINS | NO_DOMAIN | PAGELESS
 
 
 def test_pages_are_named_after_their_function():

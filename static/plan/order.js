@@ -1,4 +1,4 @@
-// The order of a session's runs from its seed. Its twin is server/trial/order.py; anyone can work it out again with SHA-256.
+// The order of a session's runs from its seed. Its twin is server/plan/order.py; anyone can work it out again with SHA-256.
 // Blocks: every glass but the reference once, sorted by the hash of "seed|block|glass". The reference stands first, in the middle and last, so that drift shows.
 export const MOST_RUNS = 300;
 const LETTERS = "ACDEFHJKLMNPRTVWXY"; // told apart at a glance, also in a dim room

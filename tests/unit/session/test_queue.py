@@ -3,9 +3,11 @@
 import pytest
 
 from server.errors import Missing, Refused
-from server.trial import log, plan
-from server.trial.order import runs_of
-from server.trial.queue import session_from
+from server.measure import log as measure_log
+from server.plan import log as plan
+from server.plan.order import runs_of
+from server.session.queue import session_from
+from server.trial import log
 from tests.entries import entry, whole_trial
 
 SESSION = "018f0000-0000-7000-8000-0000000000f1"
@@ -45,7 +47,7 @@ def test_a_session_tells_its_runs_and_the_drift_of_its_reference(store):
             plan.accept(session, raw, 1)
         for raw in trials:
             log.accept(session, raw, 1)
-        found = session_from(plan.entries_of(session, SESSION), log.of_session(session, SESSION))
+        found = session_from(plan.entries_of(session, SESSION), log.of_session(session, SESSION), measure_log.of_session(session, SESSION))
     assert [run.state for run in found.runs] == ["kept", "left out", "kept"] and found.runs[1].why == "broken"
     assert found.drift == "The reference was round after 20.0, then 22.0 s: 10 % slower at the end."
     assert found.runs[0].name == "Demo Rubin rod"
@@ -58,7 +60,7 @@ def test_a_blind_session_is_covered_until_it_is_closed_or_uncovered(store):
             log.accept(session, raw, 1)
         assert [(t.name, t.spans, t.status) for t in log.trials(session)] == [("Dish KR", {}, "covered")]
         assert log.trials(session, glass_key="demo-rubin") == []
-        seen = session_from(plan.entries_of(session, SESSION), log.of_session(session, SESSION))
+        seen = session_from(plan.entries_of(session, SESSION), log.of_session(session, SESSION), measure_log.of_session(session, SESSION))
         assert seen.is_covered and {run.name for run in seen.runs} == {None} and all(run.trial is None for run in seen.runs)
         plan.accept(session, entry("plan.unblinded", SESSION, 1, {"what": "list", "why": ""}), 1)
         assert log.trials(session)[0].status == "covered"

@@ -1,5 +1,10 @@
 // How much the times of one glass, or one piece, scatter: from the trials kept on this tablet, else a judgement that is said to be one.
-export const JUDGED_SD = 0.1; // of ln t within one glass: common practice, no source
+import { KINDS } from "./kinds.js";
+
+/** {sd, df, count} of a test: known from the trials for the flame, judged for the others. */
+export function scatterFor(test, trials) {
+  return test === "flame" ? scatterOf(trials) : { sd: KINDS[test].sd, df: 0, count: 0 };
+}
 
 /** {sd, df, count}: pooled standard deviation of ln(time until round) within glasses and pieces; df = 0 where it is only judged. */
 export function scatterOf(trials) {
@@ -17,5 +22,5 @@ export function scatterOf(trials) {
     df += logs.length - 1;
     count += logs.length > 1 ? logs.length : 0;
   }
-  return df >= 3 ? { sd: Math.sqrt(squares / df), df, count } : { sd: JUDGED_SD, df: 0, count };
+  return df >= 3 ? { sd: Math.sqrt(squares / df), df, count } : { sd: KINDS.flame.sd, df: 0, count };
 }

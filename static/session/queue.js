@@ -1,17 +1,20 @@
 // The queue of a session: the dish that comes, and what became of the others. Nothing here tells what lies in a dish while the session is covered.
 import { grams } from "../find/sentences.js";
-import { knownPieces, reservedIn, standing } from "../find/uses.js";
+import { knownPieces, reservedIn, standingTogether } from "../find/uses.js";
+import { usedInTests } from "../measure/pieces.js";
+import { allSessions, plannedName, settingAside } from "../plan/session.js";
+import { draftOf, saveDraft } from "../trial/draft.js";
+import { everyTrial } from "../trial/trials.js";
+import { writeMissingUses } from "../trial/uses.js";
 import { NotKept, deviceId, newId, onChange, record } from "../web/outbox.js";
 import { at, complain, make, numberFrom, oneLine } from "../web/parts.js";
 import { bookLines, dishRow, driftWords, glassRows, leadWords, standingWords } from "./dishes.js";
-import { draftOf, saveDraft } from "./draft.js";
-import { allSessions, plannedName, settingAside, setupOfRun } from "./session.js";
-import { writeMissingUses } from "./uses.js";
+import { lookAddress, setupOfRun, testAddress, usesOf } from "./start.js";
 
-const TEST_PAGES = { fuse: "/bench/fuse", strip: "/bench/strip", pull: "/bench/pull", thread: "/bench/thread" };
+const GO_WORDS = { flame: "To the flame", fuse: "Lay the board", strip: "To the strips", pull: "To the rod", thread: "To the threads" };
 const RANGES = { distance_cm: [0, 100], room_c: [-40, 60] };
 const sessionId = new URLSearchParams(location.search).get("s") ?? "";
-const state = { session: null, sessions: [], run: null, isHere: true, pieces: null, warned: null, isBusy: false };
+const state = { session: null, sessions: [], run: null, leaving: null, isHere: true, pieces: null, warned: null, isBusy: false };
 
 function showNext({ plan, runs, next }) {
   at("next").hidden = next === null || !state.isHere;
@@ -24,20 +27,13 @@ function showNext({ plan, runs, next }) {
     complain("mass-error", "");
     for (const button of document.querySelectorAll("[data-check]")) button.setAttribute("aria-pressed", "false");
   }
-  const isFlame = plan.test === "flame";
+  const isRunning = runs[next].state === "running";
   at("code").textContent = runs[next].code;
   at("kiln-word").textContent = `Kiln at ${plan.preheat_c} °C`;
-  at("go").textContent = runs[next].state === "running" ? "Go on with it" : "To the flame";
-  for (const id of ["go", "checks", "mass-part"]) at(id).hidden = !isFlame;
-  at("go-test").hidden = at("done").hidden = isFlame;
-  at("go-test").href = testAddress(plan, runs[next]);
-}
-
-// The other tests are set up on their own pages, with the glass of the dish already chosen.
-function testAddress(plan, run) {
-  const { key, name, piece, piece_id } = plan.glasses[run.glass];
-  const asked = Object.entries({ glass: key, name: name || piece, label: piece, piece: piece_id }).filter(([, value]) => value);
-  return `${TEST_PAGES[plan.test] ?? "/bench"}?${new URLSearchParams(asked)}`;
+  at("go").textContent = isRunning ? "Go on with it" : GO_WORDS[plan.test];
+  at("dish").hidden = at("skip").hidden = plan.test === "fuse"; // its dishes go onto one board together
+  at("checks").hidden = plan.test !== "flame" || isRunning;
+  at("mass-part").hidden = plan.test === "fuse" || isRunning;
 }
 
 function render() {
@@ -52,7 +48,7 @@ function render() {
   at("open-acts").hidden = !session.isOpen;
   at("uncover-now").hidden = at("laying").hidden = !session.isCovered;
   at("dishes").classList.toggle("named", !session.isCovered);
-  at("dishes").replaceChildren(...session.runs.map((run) => dishRow(session, run, (one) => write("plan.reopened", { run: one.index, why: "" }))));
+  at("dishes").replaceChildren(...session.runs.map((run) => dishRow(session, run, acts(session))));
   at("standing").textContent = standingWords(session);
   at("book").replaceChildren(...bookLines(session).map((text) => make("li", { textContent: text })));
   at("uncovered").hidden = session.isCovered || session.plan.test !== "flame";
@@ -60,11 +56,18 @@ function render() {
   at("by-glass").replaceChildren(...(session.isCovered ? [] : glassRows(session)));
 }
 
+function acts({ plan }) {
+  const reopen = (run) => write("plan.reopened", { run: run.index, why: "" });
+  return plan.test === "fuse" ? { reopen, leaveOut: (run) => leave(run.index) } : { reopen };
+}
+
 async function load() {
-  state.sessions = await allSessions();
+  const [sessions, trials] = await Promise.all([allSessions(), everyTrial()]);
+  state.sessions = sessions;
   state.session = state.sessions.find((one) => one.id === sessionId) ?? null;
   state.isHere = Boolean(state.session);
   if (!state.session) state.session = (await allSessions({ withDesk: true })).find((one) => one.id === sessionId) ?? null;
+  for (const run of state.session?.runs ?? []) run.trial = trials.find(({ id }) => id === run.test?.id) ?? null; // its times
   if (state.session) state.isHere = state.session.device === (await deviceId());
   render();
 }
@@ -87,33 +90,41 @@ async function write(kind, body) {
 }
 
 // Set aside of a piece: by other open sessions, and by what this covered one has heated already.
-function asideOf({ id, isCovered, runs, plan }) {
+function asideOf({ id, isCovered, runs }) {
   const others = reservedIn(settingAside(state.sessions.filter((one) => one.id !== id)));
-  const heated = (pieceId) => runs.filter((run) => isCovered && run.trial?.setup && plan.glasses[run.glass].piece_id === pieceId).reduce((sum, run) => sum + run.trial.setup.mass_g, 0);
+  const tests = isCovered ? [...new Map(runs.filter((run) => run.test).map(({ test }) => [test.id, test])).values()] : [];
+  const heated = (pieceId) => tests.flatMap(usesOf).filter((use) => use.piece_id === pieceId).reduce((sum, use) => sum + use.mass_g, 0);
   return { of: (pieceId) => others.of(pieceId) + heated(pieceId) };
 }
 
-/** What stands against heating the piece of this run, now: {blocks, warns}; in a covered session in words that tell neither name nor mass. */
-async function objections(session, run, mass_g) {
-  const { piece_id } = session.plan.glasses[run.glass];
-  const one = piece_id && (await (state.pieces ??= knownPieces())).find(({ piece }) => piece.id === piece_id);
-  if (!piece_id) return { blocks: [], warns: [] };
-  if (!one) return { blocks: ["Nothing is left of what lies in this dish, or it is not known here."], warns: [] };
-  const found = standing(one, mass_g, session.plan.test, asideOf(session));
+// Pieces of the ledger that these runs use up, with all of it: [{one, mass_g, code}]; one is undefined where a piece is spent or not known here.
+async function wantedOf({ plan }, runs, mass_g) {
+  const known = await (state.pieces ??= knownPieces());
+  return runs.filter((run) => plan.glasses[run.glass].piece_id).map((run) => ({ one: known.find(({ piece }) => piece.id === plan.glasses[run.glass].piece_id), mass_g, code: run.code }));
+}
+
+/** What stands against using the pieces of these runs, now: {blocks, warns}; in a covered session in words that tell neither name nor mass. */
+async function objections(session, runs, mass_g) {
+  const wanted = await wantedOf(session, runs, mass_g);
+  const spent = wanted.filter(({ one }) => !one).map(({ code }) => `Nothing is left of what lies in dish ${code}, or it is not known here.`);
+  if (spent.length) return { blocks: spent, warns: [] };
+  if (!wanted.length) return { blocks: [], warns: [] };
+  const found = standingTogether(wanted, session.plan.test, asideOf(session));
   if (!session.isCovered) return found;
   const covered = (texts, sentence) => (texts.length ? [sentence] : []);
+  const what = runs.length > 1 ? "A dish of this board" : "This dish";
   return {
-    blocks: covered(found.blocks, "This dish may not be heated: the keeper's consent, or what is left of the piece, stands against it. Leave it out, or uncover to see why."),
-    warns: covered(found.warns, "Something speaks against heating this dish; its keeper's limits or the loan."),
+    blocks: covered(found.blocks, `${what} may not be used: the keeper's consent, or what is left of the piece, stands against it. Leave it out, or uncover to see why.`),
+    warns: covered(found.warns, `Something speaks against using ${what[0].toLowerCase()}${what.slice(1)}; its keeper's limits or the loan.`),
   };
 }
 
-async function isHeldBack(session, run, mass_g) {
+async function isHeldBack(session, runs, mass_g) {
   if (mass_g === null || mass_g <= 0 || mass_g > 1000) return complain("mass-error", "Give the mass in grams, for example 2,0.");
-  const { blocks, warns } = await objections(session, run, mass_g);
+  const { blocks, warns } = await objections(session, runs, mass_g);
   if (blocks.length) return complain("mass-error", blocks.join(" "));
-  if (!warns.length || state.warned === run.index) return complain("mass-error", "");
-  state.warned = run.index;
+  if (!warns.length || state.warned === session.next) return complain("mass-error", "");
+  state.warned = session.next;
   return complain("mass-error", `${warns.join(" ")} Press once more to go on all the same.`);
 }
 
@@ -128,13 +139,18 @@ function trialOf(run) {
 async function go() {
   const { session } = state;
   const run = session.runs[session.next];
-  if (run.state === "running") return location.assign(`/bench/run?t=${run.trial.id}`);
+  if (run.state === "running") return location.assign(lookAddress(run.test));
   if (state.isBusy) return undefined;
   state.isBusy = true;
-  const mass_g = numberFrom(at("mass").value);
-  const isHeld = await isHeldBack(session, run, mass_g);
-  state.isBusy = isHeld ? false : state.isBusy;
-  if (isHeld) return undefined;
+  const isBoard = session.plan.test === "fuse";
+  const mass_g = isBoard ? session.plan.mass_g : numberFrom(at("mass").value);
+  const isHeld = await isHeldBack(session, isBoard ? session.runs.filter(({ state: word }) => word === "waiting") : [run], mass_g);
+  state.isBusy = isHeld;
+  if (isHeld) return (state.isBusy = false);
+  return session.plan.test === "flame" ? toTheFlame(session, run, mass_g) : location.assign(testAddress(session, run, mass_g));
+}
+
+function toTheFlame(session, run, mass_g) {
   const trialId = trialOf(run);
   const checked = [...document.querySelectorAll("[data-check][aria-pressed=true]")].map((button) => button.dataset.check);
   const { out_of_kiln } = draftOf(trialId) ?? {};
@@ -170,23 +186,34 @@ function stepMass(direction) {
   at("mass").value = grams(Math.min(1000, Math.max(0.01, Math.round((mass_g + direction * step) * 1e4) / 1e4)));
 }
 
+// The ledger of a covered session is written when that ends.
+async function writeLedger() {
+  return [await writeMissingUses(), ...(await usedInTests(sessionId))].filter(Boolean).join(" ");
+}
+
 async function uncover(kind, body) {
-  if (await write(kind, body)) complain("store-error", await writeMissingUses());
+  if (await write(kind, body)) complain("store-error", await writeLedger());
+}
+
+/** Ask why, then leave a dish out, or count it as done elsewhere. */
+function leave(index) {
+  state.leaving = index;
+  at("skip-title").textContent = `Why leave dish ${state.session.runs[index].code} out?`;
+  at("skip-why").showModal();
 }
 
 function connect() {
   at("go").addEventListener("click", go);
-  at("skip").addEventListener("click", () => at("skip-why").showModal());
+  at("skip").addEventListener("click", () => leave(state.session.next));
   at("keep-it").addEventListener("click", () => at("skip-why").close());
   for (const button of document.querySelectorAll("[data-why]")) {
     button.addEventListener("click", () => {
       at("skip-why").close();
-      write("plan.skipped", { run: state.session.next, why: button.dataset.why });
+      write(button.dataset.done === undefined ? "plan.skipped" : "plan.done", { run: state.leaving, why: button.dataset.why });
     });
   }
   for (const button of document.querySelectorAll("[data-check]")) button.addEventListener("click", () => button.setAttribute("aria-pressed", String(button.getAttribute("aria-pressed") !== "true")));
   for (const button of document.querySelectorAll("[data-mass]")) button.addEventListener("click", () => stepMass(Number(button.dataset.mass)));
-  at("done").addEventListener("click", () => write("plan.done", { run: state.session.next, why: "" }));
   for (const id of ["close", "close-early"]) at(id).addEventListener("click", () => uncover("plan.closed", { why: oneLine(at("uncover-why").value) }));
   at("show-list").addEventListener("click", showList);
   at("save-changed").addEventListener("click", changed);
@@ -200,6 +227,6 @@ function connect() {
 
 await load();
 connect();
-if (state.session && !state.session.isCovered) complain("store-error", await writeMissingUses());
+if (state.session && !state.session.isCovered) complain("store-error", await writeLedger());
 if (!at("next").hidden) at("go").focus({ preventScroll: true }); // for the pedal
 document.documentElement.dataset.ready = "session";

@@ -1,24 +1,31 @@
 // How the dishes of a session are told: one row each, the drift of the reference, the times once all is uncovered.
+import { plannedName } from "../plan/session.js";
+import { seconds } from "../trial/trials.js";
 import { make } from "../web/parts.js";
-import { plannedName } from "./session.js";
-import { seconds } from "./trials.js";
+import { lookAddress } from "./start.js";
 
 const STATE_WORDS = { waiting: "to come", running: "running", kept: "kept", stopped: "stopped", skipped: "left out", done: "done" };
 
-/** One dish: code, state, and, where it can be done after all, the way to that. reopen(run) is called for it. */
-export function dishRow(session, run, reopen) {
+function act(words, label, onClick) {
+  const button = make("button", { type: "button", className: "quiet", textContent: words });
+  button.setAttribute("aria-label", label);
+  button.addEventListener("click", onClick);
+  return button;
+}
+
+/** One dish: code, state, and what can be done with it: reopen(run) where it can be done after all, leaveOut(run) (where given) while it waits. */
+export function dishRow(session, run, { reopen, leaveOut }) {
   const name = session.isCovered ? "" : plannedName(session.plan.glasses[run.glass]);
-  const word = run.index === session.next ? "next" : `${STATE_WORDS[run.state]}${run.why ? `: ${run.why}` : ""}`;
+  const isBoard = session.plan.test === "fuse"; // all its dishes are next
+  const word = run.index === session.next && !isBoard ? "next" : `${STATE_WORDS[run.state]}${run.why ? `: ${run.why}` : ""}`;
   const texts = [make("span", { className: "code", textContent: run.code }), make("span", { className: "small", textContent: [name, word].filter(Boolean).join(", ") })];
   const row = make("li", {}, ...texts);
-  if (run.trial && ["kept", "stopped", "running"].includes(run.state)) row.replaceChildren(make("a", { href: `/bench/run?t=${run.trial.id}` }, ...texts));
+  if (run.test && ["kept", "stopped", "running"].includes(run.state)) row.replaceChildren(make("a", { href: lookAddress(run.test) }, ...texts));
   if (session.isOpen && ["skipped", "done", "stopped"].includes(run.state)) {
-    const again = make("button", { type: "button", className: "quiet", textContent: "Do it after all" });
-    again.setAttribute("aria-label", `Do dish ${run.code} after all`);
-    again.addEventListener("click", () => reopen(run));
-    row.append(again);
+    row.append(act("Do it after all", `Do dish ${run.code} after all`, () => reopen(run)));
   }
-  row.dataset.state = run.index === session.next ? "next" : run.state;
+  if (session.isOpen && leaveOut && run.state === "waiting") row.append(act("Leave out", `Leave dish ${run.code} out`, () => leaveOut(run)));
+  row.dataset.state = run.index === session.next && !isBoard ? "next" : run.state;
   return row;
 }
 
@@ -26,7 +33,7 @@ function timeOf(run) {
   return run.state === "kept" ? seconds(run.trial.spans.round?.seconds) : STATE_WORDS[run.state];
 }
 
-/** Whether the reference took as long later on as at the start: the torch, the kiln or the eye changed. The same words as at the desk (server/trial/queue.py). */
+/** Whether the reference took as long later on as at the start: the torch, the kiln or the eye changed. The same words as at the desk (server/session/queue.py). */
 export function driftWords({ runs, plan }) {
   const times = runs.filter((run) => run.is_reference && run.state === "kept").map((run) => run.trial.spans.round?.seconds).filter(Boolean);
   if (plan.reference === null) return "There was no reference in this session, so a drift of the torch would not show.";
@@ -59,9 +66,11 @@ export function standingWords({ conditions: c }) {
   return told.filter(Boolean).join(" · ") || "Nothing was noted of torch and room.";
 }
 
+/** Where the session stands, in a sentence or two. */
 export function leadWords({ runs, next, isOpen, count, plan, isCovered }) {
   if (!isOpen) return `${plan.title || "The session"} is closed: ${runs.filter((run) => ["kept", "done"].includes(run.state)).length} of ${runs.length} runs were done.`;
   if (next === null) return `All ${runs.length} dishes are through.`;
+  if (plan.test === "fuse") return runs[next].state === "running" ? "The board is laid." : `One firing of ${runs.filter(({ state }) => state === "waiting").length} dishes.`;
   const name = isCovered ? "" : ` ${plannedName(plan.glasses[runs[next].glass])}.`;
   return `Run ${next + 1} of ${runs.length}.${name} ${count ? `${count} done.` : "Nothing is heated yet."}`;
 }

@@ -1,14 +1,11 @@
-"""Entries of a session: its plan, the standing conditions, and what became of it. This module alone takes them in."""
+"""Wire classes of a session's entries: its plan, the standing conditions, and what became of it."""
 
 from typing import Annotated, Literal
 
 from pydantic import Field, TypeAdapter, model_validator
-from sqlmodel import Session
 
-from server.errors import Missing
-from server.store import log
 from server.store.log import Envelope, Id, Strict, line
-from server.trial.order import runs_of
+from server.plan.order import runs_of
 
 TestKind = Literal["flame", "fuse", "strip", "pull", "thread"]
 
@@ -136,28 +133,3 @@ class Closed(Envelope):
 
 
 KINDS = TypeAdapter(Annotated[Made | Changed | Unblinded | Skipped | Closed, Field(discriminator="kind")])
-
-
-def accept(session: Session, raw_entry: dict, received_ms: int) -> str:
-    """Store one entry of a session once: 'stored' or 'same'. Raises Refused or Differs."""
-    return log.accept(session, KINDS, raw_entry, received_ms)
-
-
-def entries(session: Session) -> list[dict]:
-    """Every entry of every session, in the order in which they were made."""
-    return log.entries(session, "plan")
-
-
-def open_to_all(session: Session) -> frozenset[str]:
-    """Sessions that are not blind, or closed, or uncovered. What lay in the dishes of any other, and its times, are nobody's yet; so too while its plan has not arrived."""
-    told = entries(session)
-    seen = {e["subject"] for e in told if e["kind"] == "plan.made" and not e["body"]["is_blind"]}
-    return frozenset(seen | {e["subject"] for e in told if e["kind"] == "plan.closed" or (e["kind"] == "plan.unblinded" and e["body"]["what"] == "all")})
-
-
-def entries_of(session: Session, session_id: str) -> list[dict]:
-    """The entries of one session. Raises Missing."""
-    found = log.entries(session, "plan", subject=session_id)
-    if not any(entry["kind"] == "plan.made" for entry in found):
-        raise Missing("No session with this number has arrived here. It may still be on its tablet.", code="no_such_session")
-    return found

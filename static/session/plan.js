@@ -1,14 +1,14 @@
 // The plan of a session: what is tried, how often, in which order. What was typed waits on the tablet until the plan is made.
-import { grams } from "../find/sentences.js";
 import { knownPieces, piecesLike, pieceWords, reservedIn, standing, standingTogether } from "../find/uses.js";
+import { MOST_RUNS, newSeed, runsOf } from "../plan/order.js";
+import { allSessions, plannedName, settingAside } from "../plan/session.js";
+import { everyTrial } from "../trial/trials.js";
+import { everyGlass, matching } from "../web/glasses.js";
 import { NotKept, newId, record } from "../web/outbox.js";
 import { at, complain, make, numberFrom, oneLine } from "../web/parts.js";
-import { everyGlass, matching } from "./glasses.js";
-import { MOST_RUNS, newSeed, runsOf } from "./order.js";
-import { differenceFor, repeatsFor } from "./power.js";
-import { scatterOf } from "./scatter.js";
-import { allSessions, plannedName, settingAside } from "./session.js";
-import { everyTrial } from "./trials.js";
+import { KINDS, wrongGlasses } from "./kinds.js";
+import { costWords, portionsOf, powerWords, runCount } from "./price.js";
+import { scatterFor } from "./scatter.js";
 
 const DRAFT = "isokom-plan-draft";
 const MAX_CHOICES = 6;
@@ -17,7 +17,8 @@ const TYPED = ["apart", "mass", "preheat", "minutes", "title", "test"];
 const CONDITIONS = ["torch", "nozzle", "fuel", "cylinder", "distance_cm", "holder", "room_c", "light", "operator"];
 const RANGES = { distance_cm: ["From the cone", 0, 100], room_c: ["Room", -40, 60] };
 const numberIn = (id) => numberFrom(at(id).value);
-const state = { known: [], pieces: [], glasses: [], reference: null, repeats: 3, seed: newSeed(), scatter: { sd: 0.1, df: 0, count: 0 }, reserved: reservedIn([]), isBusy: false };
+const test = () => at("test").value;
+const state = { known: [], pieces: [], glasses: [], reference: null, repeats: 3, seed: newSeed(), trials: [], reserved: reservedIn([]), isBusy: false };
 
 function add(glass) {
   const isThere = state.glasses.some((g) => plannedName(g) === plannedName(glass) && g.key === glass.key);
@@ -88,11 +89,16 @@ function showPieces() {
 
 // A piece of the ledger: heated only within its keeper's consent and what is left of it, for all its runs together.
 function addKnown(one) {
-  const { blocks } = standing(one, numberIn("mass"), at("test").value, state.reserved);
+  const { blocks } = standing(one, numberIn("mass"), test(), state.reserved);
   if (complain("piece-error", blocks.join(" "))) return;
   const { facts, id } = one.piece;
   add({ key: facts.glass_key, name: facts.glass_name, piece_id: id, piece: one.name, consent: true });
   at("piece").value = "";
+}
+
+function planNow() {
+  const { glasses, reference, repeats } = state;
+  return { test: test(), glasses, reference, repeats };
 }
 
 // What all runs of all pieces together break: {blocks, warns}, the keepers' consent and what is left apart from their limits.
@@ -100,10 +106,9 @@ function objections() {
   const mass = numberIn("mass") ?? 0;
   const wanted = state.glasses.flatMap((glass, i) => {
     const one = state.pieces.find(({ piece }) => piece.id === glass.piece_id);
-    const runs = i === state.reference ? referenceRuns(state.repeats * (state.glasses.length - 1)) : state.repeats;
-    return one ? [{ one, mass_g: runs * mass }] : [];
+    return one ? [{ one, mass_g: portionsOf(planNow(), i) * mass }] : [];
   });
-  return standingTogether(wanted, at("test").value, state.reserved);
+  return standingTogether(wanted, test(), state.reserved);
 }
 
 function showAgainst() {
@@ -120,48 +125,6 @@ function objection() {
   return warns.length && !at("all-the-same").checked ? "Plan less, or say that you go on all the same." : "";
 }
 
-function runCount() {
-  if (state.reference === null) return state.repeats * state.glasses.length;
-  const tested = state.repeats * (state.glasses.length - 1);
-  return tested + referenceRuns(tested);
-}
-
-// At the start, in the middle and at the end; a single run has no middle.
-function referenceRuns(tested) {
-  return tested > 1 ? 3 : 2;
-}
-
-// Two glasses against each other, and each against the reference, which has its own few runs.
-function powerWords() {
-  if (at("test").value !== "flame") return "";
-  const { sd, df, count } = state.scatter;
-  const tested = state.glasses.length - (state.reference === null ? 0 : 1);
-  const against = state.reference === null ? null : differenceFor(sd, state.repeats, referenceRuns(state.repeats * tested));
-  const between = tested > 1 || state.reference === null ? differenceFor(sd, state.repeats) : null;
-  const told = [
-    between === null ? "" : `Between two glasses, ${state.repeats} repeats each show differences from about ${Math.ceil(between)} % on.`,
-    against === null ? "" : `Against the reference and its ${referenceRuns(state.repeats * tested)} runs, from about ${Math.ceil(against)} % on.`,
-    state.repeats === 1 ? "One run of a glass tells no scatter of its own." : "",
-  ];
-  const [apart, from] = [numberIn("apart"), df ? `so far times of one glass scatter by ${Math.round(100 * sd)} % (${count} trials on this tablet)` : `a scatter of ${Math.round(100 * sd)} % within a glass is assumed (judgement: too few trials yet)`];
-  const needed = apart > 0 ? repeatsFor(sd, apart) : 0;
-  if (needed !== 0) told.push(`To see ${apart} % between two glasses you need ${needed === null ? "more than 200 repeats" : `${needed} repeats`} of each.`);
-  return `${told.filter(Boolean).join(" ")} Eight times in ten; ${from}.`;
-}
-
-function duration(minutes) {
-  const whole = Math.round(minutes);
-  return whole < 60 ? `${whole} min` : `${Math.floor(whole / 60)} h ${whole % 60} min`;
-}
-
-function costWords() {
-  const [mass, minutes] = [numberIn("mass"), numberIn("minutes")];
-  if (state.glasses.length < 2 || !mass || !minutes) return "";
-  const tested = state.repeats * (state.glasses.length - 1);
-  const reference = state.reference === null ? "" : `, ${grams(referenceRuns(tested) * mass)} g of the reference`;
-  return `${runCount()} runs, about ${duration(runCount() * minutes)}. ${grams(state.repeats * mass)} g of each glass${reference}.`;
-}
-
 function keepDraft() {
   const typed = Object.fromEntries(TYPED.map((id) => [id, at(id).value]));
   const conditions = Object.fromEntries(CONDITIONS.map((id) => [id, at(`c-${id}`).value]));
@@ -170,14 +133,31 @@ function keepDraft() {
   localStorage.setItem(DRAFT, JSON.stringify({ typed, conditions, glasses, reference, repeats, seed, isBlind: at("blind").checked }));
 }
 
+// What the chosen test asks in its own words.
+function showKind() {
+  const { mass, what, unit } = KINDS[test()];
+  at("mass-word").textContent = mass;
+  at("apart-word").textContent = `I want to see ${what} that differ by`;
+  at("apart-unit").textContent = unit;
+  at("preheat-part").hidden = test() !== "flame";
+  at("torch-part").hidden = test() === "fuse";
+}
+
+// Another test has its own usual minutes and differences.
+function turn() {
+  at("minutes").value = KINDS[test()].minutes;
+  at("apart").value = KINDS[test()].apart;
+  show();
+}
+
 function show() {
   at("planned").replaceChildren(...state.glasses.map(plannedRow));
   at("planned-none").hidden = state.glasses.length > 1;
   at("repeats-word").textContent = state.repeats === 1 ? "once each" : `${state.repeats} times each`;
-  at("power").textContent = powerWords();
-  at("cost").textContent = costWords();
+  showKind();
+  at("power").textContent = powerWords(planNow(), scatterFor(test(), state.trials), numberIn("apart"));
+  at("cost").textContent = costWords(planNow(), numberIn("mass"), numberIn("minutes"));
   showAgainst();
-  for (const id of ["blind-part", "power-part"]) at(id).hidden = at("test").value !== "flame";
   showPieces();
   showChoices();
   keepDraft();
@@ -197,10 +177,10 @@ function conditionsWrong() {
 
 function isWrong() {
   const [mass, preheat, minutes] = [numberIn("mass"), numberIn("preheat"), numberIn("minutes")];
-  const tooMany = state.glasses.length * state.repeats > MOST_RUNS;
+  const tooMany = state.glasses.length * state.repeats > MOST_RUNS ? `That is more than ${MOST_RUNS} runs: plan several sessions.` : "";
   const numbers = !(mass > 0 && mass <= 1000) ? "Give the mass in grams, for example 2,0." : preheat === null || preheat < -50 || preheat > 1500 ? "Give the preheat in °C, for example 500." : !(minutes > 0 && minutes <= 600) ? "Give the minutes of one run." : "";
   const wrong = [
-    complain("planned-error", state.glasses.length < 2 ? "Add at least two glasses or pieces." : tooMany ? `That is more than ${MOST_RUNS} runs: plan several sessions.` : ""),
+    complain("planned-error", state.glasses.length < 2 ? "Add at least two glasses or pieces." : tooMany || wrongGlasses(test(), state.glasses, state.reference, runCount(planNow()))),
     complain("number-error", numbers),
     complain("against-error", objection()),
     complain("conditions-error", conditionsWrong()),
@@ -214,10 +194,10 @@ async function makePlan(event) {
   if (state.isBusy) return undefined;
   state.isBusy = true;
   const { glasses, reference, repeats } = state;
-  const [id, seed, isFlame] = [newId(), oneLine(at("seed").value), at("test").value === "flame"];
+  const [id, seed] = [newId(), oneLine(at("seed").value)];
   const body = {
-    title: oneLine(at("title").value), test: at("test").value, repeats, seed, reference, glasses,
-    mass_g: numberIn("mass"), preheat_c: numberIn("preheat"), minutes_each: numberIn("minutes"), is_blind: isFlame && at("blind").checked,
+    title: oneLine(at("title").value), test: test(), repeats, seed, reference, glasses,
+    mass_g: numberIn("mass"), preheat_c: numberIn("preheat"), minutes_each: numberIn("minutes"), is_blind: at("blind").checked,
     runs: await runsOf(seed, glasses.length, repeats, reference), conditions: conditionsNow(),
   };
   try {
@@ -245,6 +225,7 @@ function restore(last) {
 function connect() {
   at("plan").addEventListener("submit", makePlan);
   at("plan").addEventListener("input", show);
+  at("test").addEventListener("change", turn);
   at("plan").addEventListener("keydown", (event) => event.key === "Enter" && event.target.matches("input") && event.preventDefault());
   at("add-piece").addEventListener("click", addPiece);
   for (const button of document.querySelectorAll("[data-step]")) {
@@ -258,7 +239,7 @@ function connect() {
 const sessions = await allSessions();
 restore(sessions[0]);
 state.reserved = reservedIn(settingAside(sessions));
-state.scatter = scatterOf(await everyTrial());
+state.trials = await everyTrial();
 connect();
 show();
 at("make").disabled = false;

@@ -1,4 +1,4 @@
-"""Pure: the order of a session's runs from its seed. Its twin is static/trial/order.js; anyone can work it out again with SHA-256.
+"""Pure: the order of a session's runs from its seed. Its twin is static/plan/order.js; anyone can work it out again with SHA-256.
 
 Blocks: every glass but the reference once, sorted by the hash of 'seed|block|glass'. The reference stands first, in the middle and last, so that drift shows.
 """

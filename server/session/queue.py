@@ -1,15 +1,15 @@
-"""Pure: the entries of a session and its trials -> how it went, for the desk."""
+"""Pure: the entries of a session and its tests -> how it went, for the desk."""
 
 from dataclasses import dataclass
 from math import log
 
-from server.trial.order import runs_of
+from server.measure.log import Measured
 from server.trial.timing import Trial
 
 
 @dataclass(frozen=True)
 class RunResult:
-    """One run: `name` is None while the session is covered; `trial` is the one that counts, `others` the stopped ones before it."""
+    """One run: `name` is None while the session is covered; `trial` (or `measured`, of the other tests) is the one that counts, `others` the stopped ones before it."""
 
     code: str
     name: str | None
@@ -18,6 +18,7 @@ class RunResult:
     why: str
     trial: Trial | None
     others: int
+    measured: Measured | None = None
 
 
 @dataclass(frozen=True)
@@ -49,16 +50,23 @@ class SessionResult:
         return f"The reference was round after {told} s: " + ("no drift." if percent == 0 else f"{abs(percent)} % {'slower' if percent > 0 else 'faster'} {where}.")
 
 
-def _run(plan: dict, index: int, trials: list[Trial], elsewhere: dict, is_covered: bool) -> RunResult:
+def _best(tests: list) -> Trial | Measured | None:
+    """The test that counts: the first that was kept, else one that is being made, else the last one stopped."""
+    kept, made = ([t for t in tests if t.status in words] for words in (("kept",), ("kept", "ready", "running", "done", "incomplete")))
+    return kept[0] if kept else made[0] if made else tests[-1] if tests else None
+
+
+def _run(plan: dict, index: int, tests: list, elsewhere: dict, is_covered: bool) -> RunResult:
     run, glass = plan["runs"][index], plan["glasses"][plan["runs"][index]["glass"]]
-    best = next((t for t in trials if t.status == "kept"), None) or next((t for t in trials if t.status != "abandoned"), None) or (trials[-1] if trials else None)
-    state, why = ("kept" if best.status == "kept" else best.status, "") if best else elsewhere.get(index, ("to come", ""))
+    best = _best(tests)
+    state, why = (best.status, "") if best else elsewhere.get(index, ("to come", ""))
     name = None if is_covered else glass["piece"] or glass["name"]
-    return RunResult(run["code"], name, run["is_reference"], state, why, None if is_covered else best, max(0, len(trials) - 1))
+    trial, measured = (best if not is_covered and isinstance(best, kind) else None for kind in (Trial, Measured))
+    return RunResult(run["code"], name, run["is_reference"], state, why, trial, max(0, len(tests) - 1), measured)
 
 
-def session_from(entries: list[dict], trials: dict[int, list[Trial]]) -> SessionResult:
-    """How a session stands. entries: of one session, in order, with its plan; trials: by run."""
+def session_from(entries: list[dict], trials: dict[int, list[Trial]], measured: dict[int, list[Measured]]) -> SessionResult:
+    """How a session stands. entries: of one session, in order, with its plan; trials and measured tests: by run."""
     made = next(entry for entry in entries if entry["kind"] == "plan.made")
     plan = made["body"]
     of = {kind: [e for e in entries if e["kind"] == kind] for kind in ("plan.conditions", "plan.unblinded", "plan.closed")}
@@ -72,12 +80,7 @@ def session_from(entries: list[dict], trials: dict[int, list[Trial]]) -> Session
         made_ms=made["at_ms"],
         is_open=is_open,
         is_covered=is_covered,
-        runs=[_run(plan, i, trials.get(i, []), elsewhere, is_covered) for i in range(len(plan["runs"]))],
+        runs=[_run(plan, i, [*trials.get(i, []), *measured.get(i, [])], elsewhere, is_covered) for i in range(len(plan["runs"]))],
         changes=[(e["at_ms"], e["body"]["conditions"]) for e in of["plan.conditions"]],
         uncovered=[(e["at_ms"], e["body"]["what"], e["body"]["why"]) for e in of["plan.unblinded"]],
     )
-
-
-def follows_its_seed(plan: dict) -> bool:
-    """Whether the order is the one that the seed gives."""
-    return plan["runs"] == runs_of(plan["seed"], len(plan["glasses"]), plan["repeats"], plan["reference"])

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from server.trial.order import LETTERS, MOST_RUNS, runs_of
+from server.plan.order import LETTERS, MOST_RUNS, runs_of
 
 PLANS = st.tuples(st.text(st.characters(codec="ascii", exclude_characters="|"), min_size=1, max_size=12), st.integers(1, 10), st.integers(1, 8)).flatmap(
     lambda p: st.tuples(st.just(p[0]), st.just(p[1]), st.just(p[2]), st.one_of(st.none(), st.integers(0, p[1] - 1)))

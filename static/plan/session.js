@@ -1,0 +1,91 @@
+// The entries of a session, with the tests that name it -> how it stands. A test of whatever kind belongs to a run by what its start says: {session, run, code},
+// or {session, dishes: [{run, code, letter, place}]} where it holds several; `<domain>.kept` and `<domain>.abandoned` end it. Nothing else of it is read here.
+import { bySubject, localEntries, mergedEntries } from "../web/merged.js";
+import { entriesOfDomain } from "../web/outbox.js";
+
+function runsIn(body) {
+  return body.dishes ? body.dishes.map(({ run }) => run) : [body.run];
+}
+
+function statusOf(entries) {
+  const words = new Set(entries.map(({ kind }) => kind.split(".")[1]));
+  return words.has("abandoned") ? "stopped" : words.has("kept") ? "kept" : "running";
+}
+
+// Tests that name a session: {id, domain, body (of the latest start), runs, status, newest}; the first one made comes first.
+async function testsOfSessions() {
+  const found = await Promise.all([entriesOfDomain("trial"), entriesOfDomain("measure", "measure.photo")]);
+  const tests = [...bySubject(found.flat()).entries()].map(([id, entries]) => {
+    const start = entries.filter(({ kind }) => kind.endsWith(".started")).sort((a, b) => a.n - b.n).at(-1);
+    const newest = entries.reduce((a, entry) => (entry.id > a ? entry.id : a), "");
+    return start?.body.session ? { id, domain: start.kind.split(".")[0], body: start.body, runs: runsIn(start.body), status: statusOf(entries), newest } : null;
+  });
+  return tests.filter(Boolean).sort((a, b) => (a.id < b.id ? -1 : 1));
+}
+
+// The first kept test counts, else the one that is being made, else the last one stopped; what was said of the run later than that goes before it.
+function runState(index, tests, elsewhere) {
+  const own = tests.filter((test) => test.runs.includes(index));
+  const other = elsewhere.get(index);
+  const kept = own.find((test) => test.status === "kept");
+  if (kept) return { state: "kept", test: kept, why: "" };
+  const test = own.findLast(({ status }) => status === "running") ?? own.at(-1) ?? null;
+  if (!test) return { state: other?.state ?? "waiting", test, why: other?.why ?? "" };
+  if (other && other.id > test.newest) return { state: other.state, test, why: other.why };
+  return { state: test.status, test, why: "" };
+}
+
+/**
+ * {id, plan, conditions, runs, next, count, isOpen, isCovered, shown}: runs with state waiting, running, kept, stopped, skipped or done, and `test`, the one that counts or null;
+ * next is the index of the run that comes, null for none.
+ */
+export function sessionFrom(entries, tests) {
+  const made = entries.find((entry) => entry.kind === "plan.made");
+  if (!made) return null;
+  const ofKind = (kind) => entries.filter((entry) => entry.kind === kind);
+  const states = { "plan.skipped": "skipped", "plan.done": "done", "plan.reopened": "waiting" };
+  const elsewhere = new Map();
+  for (const { id, kind, body } of entries.filter((entry) => states[entry.kind])) elsewhere.set(body.run, { id, state: states[kind], why: body.why });
+  const own = tests.filter((test) => test.body.session === made.subject);
+  const runs = made.body.runs.map((run, index) => ({ ...run, index, ...runState(index, own, elsewhere) }));
+  const next = runs.find((run) => ["waiting", "running"].includes(run.state))?.index ?? null;
+  const isOpen = ofKind("plan.closed").length === 0;
+  return {
+    id: made.subject,
+    made_ms: made.at_ms,
+    device: made.device,
+    plan: made.body,
+    conditions: ofKind("plan.conditions").at(-1)?.body.conditions ?? made.body.conditions,
+    runs,
+    next: isOpen ? next : null,
+    count: runs.filter((run) => run.state !== "waiting").length,
+    isOpen,
+    isCovered: made.body.is_blind && isOpen && !ofKind("plan.unblinded").some(({ body }) => body.what === "all"),
+    shown: ofKind("plan.unblinded").map(({ at_ms, body }) => ({ at_ms, ...body })),
+  };
+}
+
+/** Every session on this tablet, newest first; with the desk's too where that is wanted and it may take a while. */
+export async function allSessions({ withDesk = false } = {}) {
+  const [entries, tests] = await Promise.all([withDesk ? mergedEntries("/bench/sessions.json", "plan") : localEntries("plan"), testsOfSessions()]);
+  const found = [...bySubject(entries).values()].map((own) => sessionFrom(own, tests)).filter(Boolean);
+  return found.sort((a, b) => b.made_ms - a.made_ms);
+}
+
+/** What a glass of a plan is called. */
+export function plannedName(glass) {
+  return glass.piece || glass.name;
+}
+
+/** True for a test (by the body of its start) of a session that is still covered, or not known here. */
+export function isCoveredHere(setup, sessions) {
+  return Boolean(setup?.session) && (sessions.find((one) => one.id === setup.session)?.isCovered ?? true);
+}
+
+/** Open sessions with the runs whose glass the ledger does not count as gone yet, for what they set aside. */
+export function settingAside(sessions) {
+  return sessions.filter((one) => one.isOpen).map(({ plan, runs, isCovered }) => {
+    const ahead = runs.filter(({ state }) => (isCovered ? state !== "skipped" : state === "waiting"));
+    return { glasses: plan.glasses, mass_g: plan.mass_g, runs: ahead.map(({ glass }) => ({ glass })) };
+  });
+}
