@@ -141,7 +141,7 @@ function chooseAsked() {
 /** A run of a session: its glasses stand, and it is done as the one before it. */
 async function takeRun() {
   const { session } = state.run;
-  at("glasses-part").hidden = true;
+  at("glasses-part").hidden = at("intro").hidden = true;
   at("dish-part").hidden = false;
   at("dish-words").textContent = state.run.words();
   at("back-to-session").href = `/bench/session?s=${session.id}`;

@@ -82,7 +82,7 @@ function cell({ measured, at: shown }, place, quantity, go) {
 /** The table of readings; touching one goes to it. */
 export function showReadings(state, all, go) {
   const asked = new Set(all.filter((task) => !task.gate).map((task) => task.quantity));
-  const quantities = Object.keys(kind.quantities).filter((name) => asked.has(name) || (kind.quantities[name].letters && asked.size));
+  const quantities = Object.keys(kind.quantities).filter((name) => asked.has(name) || (kind.quantities[name].letters && asked.size && !state.measured.isCovered));
   const places = state.plan.places(state.measured, state.wanted);
   const heads = quantities.map((name) => {
     const { short, unit } = kind.quantities[name];

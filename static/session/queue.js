@@ -47,13 +47,14 @@ function render() {
   at("close").hidden = !session.isOpen || session.next !== null;
   at("open-acts").hidden = !session.isOpen;
   at("uncover-now").hidden = at("laying").hidden = !session.isCovered;
-  at("dishes").classList.toggle("named", !session.isCovered);
+  at("dishes").classList.toggle("named", !session.isCovered || session.plan.test === "fuse");
   at("dishes").replaceChildren(...session.runs.map((run) => dishRow(session, run, acts(session))));
   at("standing").textContent = standingWords(session);
   at("book").replaceChildren(...bookLines(session).map((text) => make("li", { textContent: text })));
-  at("uncovered").hidden = session.isCovered || session.plan.test !== "flame";
-  at("drift").textContent = session.isCovered ? "" : driftWords(session);
-  at("by-glass").replaceChildren(...(session.isCovered ? [] : glassRows(session)));
+  const hasTimes = !session.isCovered && session.plan.test === "flame";
+  at("uncovered").hidden = !hasTimes;
+  at("drift").textContent = hasTimes ? driftWords(session) : "";
+  at("by-glass").replaceChildren(...(hasTimes ? glassRows(session) : []));
 }
 
 function acts({ plan }) {

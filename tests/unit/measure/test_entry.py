@@ -104,3 +104,32 @@ def test_no_two_tests_share_a_quantity_and_the_examples_name_them_all():
     names = [name for kind in known_tests().values() for name in kind["quantities"]]
     assert len(names) == len(set(names)) == len(quantities())
     assert {quantity for readings in READINGS.values() for _place, quantity in readings} <= set(names)
+
+
+SESSION = "018f0000-0000-7000-8000-0000000000f2"
+
+
+def dish(run: int, code: str, letter: str, place: str = "") -> dict:
+    return {"run": run, "code": code, "letter": letter, "place": place}
+
+
+def test_a_test_of_a_session_names_its_dishes_and_one_without_keeps_its_seal(session):
+    fuse, pull = start("fuse", session=SESSION, dishes=[dish(0, "AK", "A", "a1"), dish(1, "CD", "B", "c1")]), start("pull", session=SESSION, dishes=[dish(2, "EF", "B")])
+    plain, telling_nothing = start("pull"), start("pull", session=None, dishes=[])
+    assert [accept(session, raw, 1) for raw in (fuse, pull, plain)] == ["stored"] * 3
+    assert accept(session, {**telling_nothing, "id": plain["id"], "subject": plain["subject"]}, 1) == "same"
+
+
+@pytest.mark.parametrize(("test", "more", "why"), [
+    ("pull", {"session": SESSION}, "names its dishes"),
+    ("pull", {"dishes": [dish(0, "AK", "B")]}, "names its dishes"),
+    ("pull", {"session": SESSION, "dishes": [dish(0, "AK", "C")]}, "none of the glasses"),
+    ("pull", {"session": SESSION, "dishes": [dish(0, "AK", "B", "1")]}, "of one dish"),
+    ("pull", {"session": SESSION, "dishes": [dish(0, "AK", "B"), dish(1, "CD", "A")]}, "of one dish"),
+    ("fuse", {"session": SESSION, "dishes": [dish(0, "AK", "A")]}, "no square of the board"),
+    ("fuse", {"session": SESSION, "dishes": [dish(0, "AK", "A", "a1"), dish(1, "CD", "B", "a1")]}, "on one square"),
+    ("fuse", {"session": SESSION, "dishes": [dish(0, "AK", "A", "a1"), dish(0, "CD", "B", "c1")]}, "the same run"),
+    ("fuse", {"session": SESSION, "dishes": [dish(0, "", "A", "a1")]}, "code"),
+])  # fmt: skip
+def test_dishes_that_cannot_be_are_refused(session, test, more, why):
+    assert why in refusal(session, start(test, **more))

@@ -9,6 +9,7 @@ from server.plan.order import runs_of
 from server.session.queue import session_from
 from server.trial import log
 from tests.entries import entry, whole_trial
+from tests.measured import start, whole
 
 SESSION = "018f0000-0000-7000-8000-0000000000f1"
 CONDITIONS = {"torch": "invented hand torch", "nozzle": "", "fuel": "propane", "cylinder": "half full", "distance_cm": 3.0, "holder": "", "room_c": 18.0, "light": "dim", "operator": ""}
@@ -71,3 +72,39 @@ def test_a_blind_session_is_covered_until_it_is_closed_or_uncovered(store):
 def test_a_session_that_never_arrived_is_missing(store):
     with store.read() as session, pytest.raises(Missing):
         plan.entries_of(session, SESSION)
+
+
+def board(*dishes: tuple[int, str, str, str]) -> dict:
+    return {"session": SESSION, "dishes": [dict(zip(("run", "code", "letter", "place"), dish, strict=True)) for dish in dishes]}
+
+
+def test_measured_tests_are_runs_of_their_session_and_covered_with_it(store):
+    """Two runs lie on one board, the third was begun and stopped; while it is blind nothing of them is told anywhere."""
+    fused, stopped = whole("fuse", **board((0, "AK", "A", "a1"), (1, "CD", "B", "c1"))), start("fuse", **board((2, "EF", "A", "a1")))
+    with store.write() as session:
+        plan.accept(session, made(test="fuse"), 1)
+        for raw in (*fused, stopped, entry("measure.abandoned", stopped["subject"], 1, {"reason": "it fell"})):
+            measure_log.accept(session, raw, 1)
+        told = measure_log.all_measured(session)
+        assert {t.status for t in told} == {"covered"} and {g["name"] for t in told for g in t.glasses} == {"2 dishes", "dish EF"}
+        assert all((t.title, t.setup, t.readings, t.history, t.notes, t.photos, t.reason) == ("", {}, {}, {}, (), (), None) for t in told)
+        seen = session_from(plan.entries_of(session, SESSION), {}, measure_log.of_session(session, SESSION))
+        assert [(run.state, run.name, run.measured) for run in seen.runs] == [("kept", None, None), ("kept", None, None), ("stopped", None, None)]
+        plan.accept(session, entry("plan.closed", SESSION, 1, {"why": ""}), 1)
+        assert {t.status for t in measure_log.all_measured(session)} == {"kept", "stopped"}
+        seen = session_from(plan.entries_of(session, SESSION), {}, measure_log.of_session(session, SESSION))
+        assert [run.measured.id for run in seen.runs[:2]] == [fused[0]["subject"]] * 2 and seen.runs[2].measured.reason == "it fell"
+
+
+def test_a_measured_test_whose_session_has_not_arrived_is_covered(store):
+    first = start("pull", **board((0, "AK", "B", "")))
+    with store.write() as session:
+        measure_log.accept(session, first, 1)
+        assert [t.status for t in measure_log.all_measured(session)] == ["covered"]
+        plan.accept(session, made(test="pull", is_blind=False), 1)
+        assert [(t.status, t.code_at("2")) for t in measure_log.all_measured(session)] == [("running", "AK")]
+
+
+def test_the_board_of_a_session_holds_what_its_dishes_say():
+    laid = measure_log.measured_from([start("fuse", **board((0, "AK", "A", "a1"), (1, "CD", "B", "c1")))])
+    assert laid.readings == {("a1", "glass"): "A", ("c1", "glass"): "B"} and (laid.letter_at("c1"), laid.code_at("c1"), laid.code_at("b2")) == ("B", "CD", "")
