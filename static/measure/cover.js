@@ -1,7 +1,7 @@
 // What may be seen here of a test: of one of a covered session the codes on its dishes, and no name.
 import { allSessions, isCoveredHere } from "../plan/session.js";
+import { LETTERS } from "./tests.js";
 
-const LETTERS = "ABCDEFGHIJKL";
 const named = (name) => ({ key: null, name, piece_id: null, piece: null, mass_g: null });
 
 function underCover(measured) {

@@ -1,8 +1,8 @@
 // What this page's test asks for: the desk's own list (server/measure/data/tests.json), as it stands in the page.
 export { at, make, numberFrom, oneLine } from "../web/parts.js";
+export { LETTERS } from "./tests.js";
 
 export const kind = JSON.parse(document.getElementById("kind").textContent);
-export const LETTERS = "ABCDEFGHIJKL";
 
 /** A reading as one would say it, without its unit. */
 export function said(quantity, value) {

@@ -2,6 +2,7 @@
 import { onChange } from "../web/outbox.js";
 import { at, make, momentOf } from "../web/parts.js";
 import { coverNow } from "./cover.js";
+import { takeForEveryTest } from "./pieces.js";
 import { NAMES, STATUS_WORDS, everyTest, nameOf } from "./tests.js";
 
 const MAX_ROWS = 40;
@@ -32,4 +33,5 @@ async function show() {
 
 onChange(show);
 await show();
+await takeForEveryTest();
 document.documentElement.dataset.ready = "measure";

@@ -1,6 +1,7 @@
 // What goes into a test is gone from its piece: written into the ledger when the test begins, and again when its page opens, until it is there.
 import { recordUse } from "../find/finds.js";
 import { NotKept } from "../web/outbox.js";
+import { coverNow } from "./cover.js";
 import { everyTest } from "./tests.js";
 
 async function take(trial, test, { piece_id, piece, name, mass_g }, at_ms) {
@@ -20,10 +21,10 @@ export async function takeFromLedger(testId, { test, glasses }, at_ms) {
   return troubles.filter(Boolean);
 }
 
-/** The same for every test of a session, once that is not covered any more: a ledger that followed dish by dish would tell what lay in them. */
-export async function usedInTests(sessionId) {
-  const tests = (await everyTest()).filter(({ session }) => session === sessionId);
+/** The same for every test on this tablet. One of a covered session is left until that ends: a ledger that followed dish by dish would tell what lay in them. */
+export async function takeForEveryTest() {
+  const [tests, cover] = await Promise.all([everyTest(), coverNow()]);
   const troubles = [];
-  for (const test of tests) troubles.push(...(await takeFromLedger(test.id, test, test.started_ms)));
+  for (const test of tests.map(cover)) troubles.push(...(await takeFromLedger(test.id, test, test.started_ms)));
   return troubles;
 }

@@ -1,6 +1,7 @@
 // The entries of a measured test -> how it stands, for display. Same rule as server/measure/log.py; a test holds both together.
 import { bySubject, localEntries } from "../web/merged.js";
 
+export const LETTERS = "ABCDEFGHIJKL"; // of the glasses, in their order
 export const STATUS_WORDS = { running: "not kept yet", kept: "kept", stopped: "stopped", incomplete: "its start is missing" };
 export const NAMES = { pull: "Pull test", thread: "Thread test", fuse: "Fuse test", strip: "Strip test" };
 

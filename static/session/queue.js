@@ -1,7 +1,7 @@
 // The queue of a session: the dish that comes, and what became of the others. Nothing here tells what lies in a dish while the session is covered.
 import { grams } from "../find/sentences.js";
 import { knownPieces, reservedIn, standingTogether } from "../find/uses.js";
-import { usedInTests } from "../measure/pieces.js";
+import { takeForEveryTest } from "../measure/pieces.js";
 import { allSessions, plannedName, settingAside } from "../plan/session.js";
 import { draftOf, saveDraft } from "../trial/draft.js";
 import { everyTrial } from "../trial/trials.js";
@@ -189,7 +189,7 @@ function stepMass(direction) {
 
 // The ledger of a covered session is written when that ends.
 async function writeLedger() {
-  return [await writeMissingUses(), ...(await usedInTests(sessionId))].filter(Boolean).join(" ");
+  return [await writeMissingUses(), ...(await takeForEveryTest())].filter(Boolean).join(" ");
 }
 
 async function uncover(kind, body) {

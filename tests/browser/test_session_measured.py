@@ -241,6 +241,10 @@ def test_what_a_covered_session_uses_of_a_piece_stands_in_its_ledger_once_it_is_
     assert [e for e in stored_on_tablet(page) if e["kind"] == "piece.used"] == []
     page.locator("#close").click()
     expect(page.locator("#lead")).to_contain_text("is closed: 3 of 4 runs were done")
+    for _ in range(100):
+        if any(e["kind"] == "piece.used" for e in stored_on_tablet(page)):
+            break
+        page.wait_for_timeout(100)
     page.goto(f"{live_server.url}/finds/piece?p={piece}")
     expect(page.locator("main")).to_contain_text("1.4 g")
     used = [e for e in stored_on_tablet(page) if e["kind"] == "piece.used"]
