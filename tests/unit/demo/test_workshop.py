@@ -9,7 +9,9 @@ from server.find import log as find_log
 from server.glass import own
 from server.measure import log as measure_log
 from server.measure import words
-from server.measure.routes import reckoned
+from server.measure.reckon import reckoned
+from server.plan import log as plan
+from server.session.queue import session_from
 from server.sync.push import Batch, push
 from server.trial import log, results
 from tests.client import Client
@@ -59,7 +61,7 @@ def test_ids_are_of_version_7_and_none_comes_twice():
 def test_each_trial_has_a_status_and_the_odd_ones_are_there(store):
     fill(store)
     trials = trials_of(store)
-    assert 35 <= len(trials) <= 45
+    assert 44 <= len(trials) <= 54
     statuses = [trial.status for trial in trials]
     assert set(statuses) == {"kept", "abandoned", "done"}
     assert [trial.reason for trial in trials if trial.reason] == ["cracked"]
@@ -68,11 +70,11 @@ def test_each_trial_has_a_status_and_the_odd_ones_are_there(store):
     assert sum(bool(trial.notes) for trial in trials) >= 4
 
 
-def test_trials_lie_on_three_days_of_march_2026(store):
+def test_trials_lie_on_four_days_of_march_2026(store):
     fill(store)
     with store.read() as session:
         days = session.execute(text("SELECT DISTINCT date(at_ms / 1000, 'unixepoch') FROM trial_entry ORDER BY 1")).scalars().all()
-    assert days == ["2026-03-10", "2026-03-11", "2026-03-13"]
+    assert days == ["2026-03-10", "2026-03-11", "2026-03-13", "2026-03-20"]
 
 
 def test_what_a_person_sees_says_that_it_is_invented(store):
@@ -89,7 +91,7 @@ def test_what_a_person_sees_says_that_it_is_invented(store):
             catalogued += 1
         else:
             assert "invented" in trial.name
-    assert 0 < catalogued < 12
+    assert 0 < catalogued < 16
 
 
 def test_a_find_is_heated_with_consent_only(store):
@@ -146,6 +148,17 @@ def test_a_pull_and_a_fuse_test_stand_finished_among_the_results(app):
     assert pull_lane.low68 > 1 > fuse_lane.high68  # 16 % of soda make it the softer one: common knowledge, no source
     page = Client(app).get("/results/measures").text
     assert "2 measured tests: 2 kept." in page and "Pulls, threads, fusings and strips measured at the bench" not in page
+
+
+def test_a_blind_session_stands_closed_with_the_drift_of_its_reference(store):
+    fill(store)
+    with store.read() as session:
+        [number] = {trial.setup["session"] for trial in log.trials(session) if trial.setup.get("session")}
+        made = session_from(plan.entries_of(session, number), log.of_session(session, number), {})
+    assert made.plan["is_blind"] and not made.is_open and [run.state for run in made.runs] == ["kept"] * 9
+    assert "invented" in made.plan["title"] and made.drift.startswith("The reference was round after") and "slower" in made.drift
+    assert all(1.5 < run.trial.spans["handling"].seconds < 4 for run in made.runs)
+    assert [what for _at, what, _why in made.uncovered] == ["list"] and len(made.changes) == 1
 
 
 def test_what_the_fuse_test_used_up_stands_in_the_ledger(store):
