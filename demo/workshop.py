@@ -101,7 +101,7 @@ def batches() -> Iterator[tuple[int, list[dict]]]:
     yield days[-1][0] + 600_000, finds
     measured = measure_entries(Tablet(SEED + 2), keys["natron"], finds)
     yield measured[-1]["at_ms"] + 3_600_000, measured
-    blind = session_entries(Tablet(SEED + 3), keys)
+    blind = session_entries(Tablet(SEED + 7), keys)
     yield blind[-1]["at_ms"] + 3_600_000, blind
 
 

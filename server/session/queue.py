@@ -23,7 +23,7 @@ class RunResult:
 
 @dataclass(frozen=True)
 class SessionResult:
-    """One session. `changes` are the conditions later on with their time; `uncovered` what was uncovered before the end."""
+    """One session. `changes` are the conditions that changed later on, with their time; `uncovered` what was uncovered before the end."""
 
     id: str
     plan: dict
@@ -65,6 +65,16 @@ def _run(plan: dict, index: int, tests: list, elsewhere: dict, is_covered: bool)
     return RunResult(run["code"], name, run["is_reference"], state, why, trial, max(0, len(tests) - 1), measured)
 
 
+def _changes(first: dict, later: list[dict]) -> list[tuple[int, dict]]:
+    """(when, what had changed since before) of each change that was one."""
+    before, found = first, []
+    for entry in later:
+        now = entry["body"]["conditions"]
+        found.append((entry["at_ms"], {key: value for key, value in now.items() if value != before[key]}))
+        before = now
+    return [(at_ms, changed) for at_ms, changed in found if changed]
+
+
 def session_from(entries: list[dict], trials: dict[int, list[Trial]], measured: dict[int, list[Measured]]) -> SessionResult:
     """How a session stands. entries: of one session, in order, with its plan; trials and measured tests: by run."""
     made = next(entry for entry in entries if entry["kind"] == "plan.made")
@@ -81,6 +91,6 @@ def session_from(entries: list[dict], trials: dict[int, list[Trial]], measured: 
         is_open=is_open,
         is_covered=is_covered,
         runs=[_run(plan, i, [*trials.get(i, []), *measured.get(i, [])], elsewhere, is_covered) for i in range(len(plan["runs"]))],
-        changes=[(e["at_ms"], e["body"]["conditions"]) for e in of["plan.conditions"]],
+        changes=_changes(plan["conditions"], of["plan.conditions"]),
         uncovered=[(e["at_ms"], e["body"]["what"], e["body"]["why"]) for e in of["plan.unblinded"]],
     )
