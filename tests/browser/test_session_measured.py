@@ -225,6 +225,12 @@ def test_what_a_covered_session_uses_of_a_piece_stands_in_its_ledger_once_it_is_
     page.locator("#mass").fill("1,2")
     page.locator("#make").click()
     expect(page.locator("html[data-ready=session]")).to_be_attached()
+    aside = page.context.new_page()
+    aside.goto(f"{live_server.url}/bench/strip")
+    ready(aside)
+    aside.locator("#search").fill("Demo sherd")
+    expect(aside.locator("#choices")).to_contain_text("3 g left, of which 2.4 g are planned in an open session")
+    aside.close()
     held_back = 0
     for _ in range(4):
         page.locator("#mass").fill("1,6")
