@@ -68,6 +68,9 @@ class StartedBody(Strict):
         """Pieces of finds are heated only with their keeper's agreement; the setup is the one of the test."""
         if any(g.piece is not None or g.piece_id is not None for g in self.glasses) and self.consent is not True:
             raise ValueError("a piece of a find is heated only when its keeper has agreed")
+        pieces = [g.piece_id for g in self.glasses if g.piece_id]
+        if len(set(pieces)) < len(pieces):
+            raise ValueError("a piece lies in a test once, with the mass of all its chips")
         fewest, most = COUNTS[self.test]
         if not fewest <= len(self.glasses) <= most:
             raise ValueError(f"a {self.test} test is of {fewest}{f' to {most}' if most > fewest else ''} glass{'es' if most > 1 else ''}")

@@ -77,12 +77,20 @@ class StartedBody(Strict):
 
 
 class CorrectedBody(Strict):
-    """A press that came early or late: how many ms to add to it, and why. The press itself stays as it was made."""
+    """A press that came early or late: how many ms to add to it, and why. The press itself stays as it was made.
+
+    The press at the kiln travels inside the start: then `entry` is the start and `stage` says so.
+    """
 
     entry: Id7
     shift_ms: float = Field(ge=-60_000, le=60_000)
     reason: Literal["late", "early", "slip", "other"]
     text: line(200) = ""
+    stage: Literal["", "kiln_out"] = ""
+
+    @model_serializer(mode="wrap")
+    def _without_an_empty_stage(self, write):
+        return {key: value for key, value in write(self).items() if key != "stage" or value}
 
 
 class TakenBackBody(Strict):

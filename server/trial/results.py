@@ -9,7 +9,7 @@ from statistics import median
 
 from server.trial.timing import STAGES, Trial
 
-STAGE_WORDS = {"flame_in": "Into the flame", "sagged": "Sagged", "round": "Round", "flame_out": "Out of the flame", "glow_gone": "Glow gone"}
+STAGE_WORDS = {"kiln_out": "Out of the kiln", "flame_in": "Into the flame", "sagged": "Sagged", "round": "Round", "flame_out": "Out of the flame", "glow_gone": "Glow gone"}
 STATUS_WORDS = {
     "ready": "not started",
     "running": "running",

@@ -88,20 +88,31 @@ def in_order(entries: Iterable[dict]) -> list[dict]:
     return sorted(once.values(), key=lambda e: (e["n"], e["at_ms"], e["id"]))
 
 
-def _press(entry: dict, shifts: dict[str, float]) -> Press:
+def _shift(corrected: dict[tuple[str, str], dict], entry_id: str, stage: str = "") -> float:
+    """By how many ms a press was moved; the press at the kiln has its own."""
+    found = corrected.get((entry_id, stage))
+    return found["shift_ms"] if found else 0.0
+
+
+def _press(entry: dict, corrected: dict[tuple[str, str], dict]) -> Press:
     body = entry["body"]
     stamp = body["press"] if entry["kind"] == "trial.started" else body
-    shift = shifts.get(entry["id"], 0.0)
+    shift = _shift(corrected, entry["id"])
     return Press(entry["id"], entry["n"], stamp["stage"], stamp["wall_ms"] + shift, stamp["mono_ms"] + shift, stamp["page"], stamp["was_hidden"], shift)
 
 
-def _handling(setup: dict | None, presses: dict[str, Press]) -> Span | None:
-    """The way from kiln to flame; its first press travels inside the start."""
-    stamp = (setup or {}).get("out_of_kiln")
-    if not stamp or "flame_in" not in presses:
+def _kiln(start: dict | None, corrected: dict[tuple[str, str], dict]) -> Press | None:
+    """The press as the glass left the kiln, which travels inside the start."""
+    stamp = start["body"].get("out_of_kiln") if start else None
+    if not stamp:
         return None
-    flame = presses["flame_in"]
-    return elapsed(Press("", flame.n, "kiln_out", stamp["wall_ms"], stamp["mono_ms"], stamp["page"], stamp["was_hidden"]), flame, flame.was_hidden)
+    shift = _shift(corrected, start["id"], "kiln_out")
+    return Press(start["id"], start["n"], "kiln_out", stamp["wall_ms"] + shift, stamp["mono_ms"] + shift, stamp["page"], stamp["was_hidden"], shift)
+
+
+def _handling(kiln: Press | None, flame: Press | None) -> Span | None:
+    """The way from kiln to flame."""
+    return elapsed(kiln, flame, flame.was_hidden) if kiln and flame else None
 
 
 def _span(presses: dict[str, Press], every: list[Press], start: str, end: str) -> Span | None:
@@ -132,20 +143,24 @@ def under_cover(trial: Trial) -> Trial:
     return replace(trial, status="covered", setup=setup, presses={}, spans={}, flags=(), notes=(), reason=None, corrections=())
 
 
+def _reason(corrected: dict[tuple[str, str], dict], press: Press) -> str:
+    return corrected[press.id, "kiln_out" if press.stage == "kiln_out" else ""]["reason"]
+
+
 def trial_from(entries: Iterable[dict]) -> Trial:
     """The trial that these entries (all of one subject, at least one) describe."""
     entries = in_order(entries)
     bodies = {kind: [e["body"] for e in entries if e["kind"] == kind] for kind in {e["kind"] for e in entries}}
     taken_back = frozenset(body["entry"] for body in bodies.get("trial.taken_back", ()))
-    reasons = {body["entry"]: body["reason"] for body in bodies.get("trial.corrected", ())}
-    shifts = {body["entry"]: body["shift_ms"] for body in bodies.get("trial.corrected", ())}
-    every = [_press(e, shifts) for e in entries if e["kind"] in ("trial.started", "trial.pressed")]
+    corrected = {(body["entry"], body.get("stage", "")): body for body in bodies.get("trial.corrected", ())}
+    every = [_press(e, corrected) for e in entries if e["kind"] in ("trial.started", "trial.pressed")]
     valid = [p for p in every if p.id not in taken_back]
     presses: dict[str, Press] = {}
     for press in valid:
         presses.setdefault(press.stage, press)
-    setup = next(iter(bodies.get("trial.started", ())[::-1]), None)
-    found = {"handling": _handling(setup, presses)} | {name: _span(presses, every, *ends) for name, ends in SPANS.items()}
+    start = next((e for e in entries[::-1] if e["kind"] == "trial.started"), None)
+    setup, kiln = start["body"] if start else None, _kiln(start, corrected)
+    found = {"handling": _handling(kiln, presses.get("flame_in"))} | {name: _span(presses, every, *ends) for name, ends in SPANS.items()}
     spans = {name: span for name, span in found.items() if span}
     is_ordered = [p.stage for p in valid] == list(STAGES[: len(valid)])
     flags = {flag for span in spans.values() for flag in span.flags} | (set() if is_ordered else {"out_of_order"})
@@ -160,5 +175,5 @@ def trial_from(entries: Iterable[dict]) -> Trial:
         notes=tuple(body["text"] for body in bodies.get("trial.noted", ())),
         reason=next((body["reason"] for body in bodies.get("trial.abandoned", ())), None),
         taken_back=taken_back,
-        corrections=tuple((p.stage, p.shift_ms, reasons[p.id]) for p in valid if p.shift_ms),
+        corrections=tuple((p.stage, p.shift_ms, _reason(corrected, p)) for p in ([kiln] if kiln else []) + valid if p.shift_ms),
     )

@@ -5,14 +5,15 @@ import { seconds } from "./trials.js";
 
 const STEP_MS = 500;
 const MOST_MS = 60_000;
+const MOVABLE = ["kiln_out", ...STAGES];
+const pressesOf = ({ presses, kiln }) => ({ ...presses, kiln_out: kiln ?? undefined });
 
 /** How far a press may be moved (ms, both from where it is now) without passing its neighbours; before the flame comes the kiln, where that was pressed. */
-export function roomOf({ presses: pressed, setup }, stage) {
-  const stages = ["kiln_out", ...STAGES];
-  const presses = { ...pressed, kiln_out: setup?.out_of_kiln };
-  const place = stages.indexOf(stage);
+export function roomOf(trial, stage) {
+  const presses = pressesOf(trial);
+  const place = MOVABLE.indexOf(stage);
   const gap = (a, b) => (presses[a] && presses[b] ? presses[b].wall_ms - presses[a].wall_ms : Infinity);
-  return { back: -gap(stages[place - 1], stage), on: gap(stage, stages[place + 1]) };
+  return { back: -gap(MOVABLE[place - 1], stage), on: gap(stage, MOVABLE[place + 1]) };
 }
 
 function choice(stage, choose) {
@@ -46,7 +47,7 @@ export function correcting(trialNow, save) {
   }
 
   function move(step) {
-    const { presses } = trialNow();
+    const presses = pressesOf(trialNow());
     const { back, on } = roomOf(trialNow(), state.stage);
     const before = presses[state.stage].shift_ms ?? 0;
     const wanted = state.shift + step;
@@ -55,9 +56,9 @@ export function correcting(trialNow, save) {
   }
 
   async function keep(reason) {
-    const press = trialNow().presses[state.stage];
+    const press = pressesOf(trialNow())[state.stage];
     dialog.close();
-    await save({ entry: press.id, shift_ms: (press.shift_ms ?? 0) + state.shift, reason });
+    await save({ entry: press.id, shift_ms: (press.shift_ms ?? 0) + state.shift, reason, ...(state.stage === "kiln_out" ? { stage: "kiln_out" } : {}) });
   }
 
   at("sooner").addEventListener("click", () => move(-STEP_MS));
@@ -65,7 +66,7 @@ export function correcting(trialNow, save) {
   at("leave-presses").addEventListener("click", () => dialog.close());
   for (const button of dialog.querySelectorAll("[data-why]")) button.addEventListener("click", () => keep(button.dataset.why));
   return () => {
-    at("moved-press").replaceChildren(...STAGES.filter((stage) => trialNow().presses[stage]).map((stage) => choice(stage, choose)));
+    at("moved-press").replaceChildren(...MOVABLE.filter((stage) => pressesOf(trialNow())[stage]).map((stage) => choice(stage, choose)));
     choose(null);
     dialog.showModal();
   };

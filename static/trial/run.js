@@ -201,7 +201,7 @@ function connect() {
   at("save-note").addEventListener("click", note);
   at("again").addEventListener("click", again);
   at("mirror").addEventListener("click", mirror);
-  at("move-press").addEventListener("click", correcting(() => ({ ...state.trial, setup: state.setup }), (body) => keep("trial.corrected", body)));
+  at("move-press").addEventListener("click", correcting(() => state.trial, (body) => keep("trial.corrected", body)));
   at("voice").addEventListener("click", () => {
     switchVoice();
     render(state);

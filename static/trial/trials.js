@@ -11,16 +11,18 @@ function inOrder(entries) {
   return once.sort((a, b) => a.n - b.n || a.at_ms - b.at_ms || (a.id < b.id ? -1 : 1));
 }
 
-function pressOf({ id, n, kind, body }, shifts) {
-  const stamp = kind === "trial.started" ? body.press : body;
-  const shift_ms = shifts.get(id) ?? 0;
+function moved(id, n, stamp, shift_ms = 0) {
   return { id, n, ...stamp, wall_ms: stamp.wall_ms + shift_ms, mono_ms: stamp.mono_ms + shift_ms, shift_ms };
 }
 
-// The way from kiln to flame; its first press travels inside the start.
-function handlingOf(setup, presses) {
-  if (!setup?.out_of_kiln || !presses.flame_in) return null;
-  return elapsed(setup.out_of_kiln, presses.flame_in, presses.flame_in.was_hidden);
+function pressOf({ id, n, kind, body }, shifts) {
+  return moved(id, n, kind === "trial.started" ? body.press : body, shifts.get(id));
+}
+
+// The press as the glass left the kiln, which travels inside the start.
+function kilnOf(start, shifts) {
+  const stamp = start?.body.out_of_kiln;
+  return stamp ? moved(start.id, start.n, stamp, shifts.get(`${start.id} kiln_out`)) : null;
 }
 
 function spanOf(presses, every, [start, end]) {
@@ -38,21 +40,21 @@ function statusOf(kinds, valid, isOrdered) {
   return valid.length ? "running" : "ready";
 }
 
-/** {id, status, setup, presses, spans, flags, notes, reason, next, last, wasHidden}; entries are all of one trial. */
+/** {id, status, setup, kiln, presses, spans, flags, notes, reason, next, last, wasHidden}; entries are all of one trial. */
 export function trialFrom(entries) {
   const sorted = inOrder(entries);
   const ofKind = (kind) => sorted.filter((entry) => entry.kind === kind).map((entry) => entry.body);
   const takenBack = new Set(ofKind("trial.taken_back").map((body) => body.entry));
-  const shifts = new Map(ofKind("trial.corrected").map((body) => [body.entry, body.shift_ms]));
+  const shifts = new Map(ofKind("trial.corrected").map(({ entry, stage, shift_ms }) => [stage ? `${entry} ${stage}` : entry, shift_ms]));
   const every = sorted.filter((e) => e.kind === "trial.started" || e.kind === "trial.pressed").map((e) => pressOf(e, shifts));
   const valid = every.filter((press) => !takenBack.has(press.id));
   const presses = {};
   for (const press of valid) presses[press.stage] ??= press;
   const isOrdered = valid.every((press, i) => press.stage === STAGES[i]);
-  const setup = ofKind("trial.started").at(-1) ?? null;
+  const start = sorted.findLast((entry) => entry.kind === "trial.started");
+  const [setup, kiln] = [start?.body ?? null, kilnOf(start, shifts)];
   const spans = {};
-  const handling = handlingOf(setup, presses);
-  if (handling) spans.handling = handling;
+  if (kiln && presses.flame_in) spans.handling = elapsed(kiln, presses.flame_in, presses.flame_in.was_hidden); // the way from kiln to flame
   for (const [name, ends] of Object.entries(SPANS)) {
     const span = spanOf(presses, every, ends);
     if (span) spans[name] = span;
@@ -63,6 +65,7 @@ export function trialFrom(entries) {
     id: sorted[0]?.subject ?? null,
     status: statusOf(new Set(sorted.map((e) => e.kind)), valid, isOrdered),
     setup,
+    kiln,
     presses,
     spans,
     flags: [...flags].sort(),

@@ -36,6 +36,14 @@ def press(page: Page, first: int, count: int) -> None:
         page.wait_for_timeout(GAP_MS)
 
 
+def out_of_kiln(page: Page) -> None:
+    """The press at the kiln, in a session."""
+    expect(page.locator("#press-word")).to_have_text("Out of the kiln")
+    page.wait_for_timeout(GAP_MS + 100)  # a page that has just opened takes no press
+    page.locator("#press").click()
+    expect(page.locator("#press-word")).to_have_text(STAGES[0])
+
+
 def stored_on_tablet(page: Page) -> list[dict]:
     """The tablet's entries, read past our own code."""
     return page.evaluate("""() => new Promise((resolve, reject) => {

@@ -7,7 +7,7 @@ from playwright.sync_api import expect
 from scipy import stats
 
 from server.plan.order import runs_of
-from tests.browser.bench_page import GAP_MS, press, stored_on_tablet, with_worker
+from tests.browser.bench_page import GAP_MS, out_of_kiln, press, stored_on_tablet, with_worker
 from tests.browser.screen import no_overflow, too_small
 
 SIZES = [{"width": 390, "height": 844}, {"width": 820, "height": 1180}]
@@ -35,9 +35,7 @@ def run_dish(page, is_checked: bool = False) -> None:
     expect(page.locator("#press-word")).to_have_text("Out of the kiln")
     box = page.locator("#press").bounding_box()
     assert min(box["width"], box["height"]) * 25.4 / 96 >= 18  # mm: the press of a running trial
-    page.wait_for_timeout(GAP_MS)  # a page that has just opened takes no press: the second tap of a double one would be it
-    page.locator("#press").click()
-    expect(page.locator("#press-word")).to_have_text("Into the flame")
+    out_of_kiln(page)
     page.reload()  # in the middle: the press at the kiln and those in the flame are all still there
     press(page, 0, 2)
     page.reload()
@@ -99,9 +97,7 @@ def test_a_late_press_is_corrected_with_a_reason_and_the_original_stays(browser_
     make_plan(page)
     page.locator("#make").click()
     page.locator("#go").click()
-    page.wait_for_timeout(GAP_MS)
-    page.locator("#press").click()
-    page.wait_for_timeout(GAP_MS)
+    out_of_kiln(page)
     press(page, 0, 5)
     before = float(page.locator("#times tr", has_text="Round").locator("td.n").inner_text().split("\u202f")[0])
     page.locator("#move-press").click()
@@ -116,6 +112,17 @@ def test_a_late_press_is_corrected_with_a_reason_and_the_original_stays(browser_
     entries = stored_on_tablet(page)
     moved = next(e["body"] for e in entries if e["kind"] == "trial.corrected")
     assert (moved["shift_ms"], moved["reason"]) == (-500, "late") and moved["entry"] in {e["id"] for e in entries if e["kind"] == "trial.pressed"}
+    way = float(page.locator("#times tr", has_text="On the way").locator("td.n").inner_text().split("\u202f")[0])
+    page.locator("#move-press").click()
+    page.locator("#moved-press label", has_text="Out of the kiln").click()
+    page.locator("#later").click()
+    expect(page.locator("#moved-by")).to_have_text("0.5 s later")
+    page.locator("[data-why=early]").click()
+    expect(page.locator("#times tr", has_text="On the way").locator("td.n")).not_to_contain_text(f"{way:.1f}")
+    assert math.isclose(way - float(page.locator("#times tr", has_text="On the way").locator("td.n").inner_text().split("\u202f")[0]), 0.5, abs_tol=0.101)
+    entries = stored_on_tablet(page)
+    start = next(e for e in entries if e["kind"] == "trial.started")
+    assert [e["body"] for e in entries if e["kind"] == "trial.corrected"][-1] == {"entry": start["id"], "shift_ms": 500, "reason": "early", "stage": "kiln_out"}
 
 
 def test_uncovering_and_leaving_out_are_written_into_the_book(browser_context, live_server):
@@ -192,15 +199,13 @@ def test_the_voice_says_what_was_recorded_and_counts_only_when_it_is_wanted(brow
     page.locator("#make").click()
     page.locator("#go").click()
     expect(page.locator("#voice")).to_have_text("Voice off")
-    page.wait_for_timeout(GAP_MS)
-    page.locator("#press").click()
+    out_of_kiln(page)
     page.wait_for_timeout(GAP_MS)
     assert page.evaluate("() => window.said") == []
     page.locator("#take-back").click()
     page.locator("#voice").click()
     expect(page.locator("#voice")).to_have_text("Voice on")
-    page.locator("#press").click()
-    page.wait_for_timeout(GAP_MS)
+    out_of_kiln(page)
     press(page, 0, 2)
     page.evaluate("""async () => {
       const { countAloud } = await import(document.querySelector("script[src$='trial/run.js']").src.replace("run.js", "voice.js"));
@@ -217,13 +222,9 @@ def test_a_stopped_or_left_out_dish_can_be_done_after_all_and_the_kiln_press_is_
     make_plan(page)
     page.locator("#make").click()
     page.locator("#go").click()
-    page.wait_for_timeout(GAP_MS)
-    page.locator("#press").click()
-    expect(page.locator("#press-word")).to_have_text("Into the flame")
+    out_of_kiln(page)
     page.locator("#leave").click()
     page.locator("#go").click()
-    expect(page.locator("#press-word")).to_have_text("Into the flame")
-    page.wait_for_timeout(GAP_MS)
     press(page, 0, 1)
     page.locator("#take-back").click()
     page.locator("#stop").click()
@@ -254,7 +255,7 @@ def test_the_pedal_alone_goes_through_a_session(browser_context, live_server):
     page.keyboard.press("Enter")
     expect(page.locator("#press-word")).to_have_text("Out of the kiln")
     page.locator("[data-theme-switch]").click()
-    page.wait_for_timeout(GAP_MS)
+    page.wait_for_timeout(GAP_MS + 100)
     for number in range(6):
         page.keyboard.press("Enter")
         page.wait_for_timeout(GAP_MS)

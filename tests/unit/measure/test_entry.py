@@ -133,3 +133,7 @@ def test_a_test_of_a_session_names_its_dishes_and_one_without_keeps_its_seal(ses
 ])  # fmt: skip
 def test_dishes_that_cannot_be_are_refused(session, test, more, why):
     assert why in refusal(session, start(test, **more))
+
+
+def test_a_piece_lies_in_a_test_once(session):
+    assert "lies in a test once" in refusal(session, start("fuse", glasses=[PIECE, PIECE], consent=True))

@@ -9,6 +9,7 @@ from hypothesis import strategies as st
 
 from server.store.once import digest
 from server.trial.log import read_entry
+from server.trial.results import corrections
 from server.trial.timing import Press, elapsed, trial_from
 from tests.entries import OTHER_PAGE, PAGE, STAGES, entry, new_id, pressed, stamp, started, whole_trial
 
@@ -106,13 +107,16 @@ def made_history(seed: int) -> list[dict]:
     while len(entries) < 12 and stage < len(STAGES):
         now += dice.uniform(1, 20)
         press = stamp(STAGES[stage], now, now + dice.choice((0, 0, 5, -5)), dice.choice((PAGE, OTHER_PAGE)), dice.random() < 0.3)
-        entries.append(started(subject, len(entries), press) if stage == 0 else pressed(subject, len(entries), press))
+        kiln = {"out_of_kiln": stamp("kiln_out", now - 3, now - 3)} if dice.random() < 0.5 else {}
+        entries.append(started(subject, len(entries), press, **kiln) if stage == 0 else pressed(subject, len(entries), press))
         stage += 1
         if dice.random() < 0.25:
             entries.append(entry("trial.taken_back", subject, len(entries), {"entry": entries[-1]["id"]}))
             stage -= 1
         if dice.random() < 0.15:
-            entries.append(entry("trial.corrected", subject, len(entries), {"entry": dice.choice(entries)["id"], "shift_ms": dice.choice((-1500.0, 500.0, 0.0)), "reason": "late"}))
+            moved = dice.choice(entries)
+            at_the_kiln = {"stage": "kiln_out"} if moved["kind"] == "trial.started" and dice.random() < 0.5 else {}
+            entries.append(entry("trial.corrected", subject, len(entries), {"entry": moved["id"], "shift_ms": dice.choice((-1500.0, 500.0, 0.0)), "reason": "late", **at_the_kiln}))
         if dice.random() < 0.1:
             entries.append(entry("trial.noted", subject, len(entries), {"text": f"remark {len(entries)}"}))
     return entries
@@ -151,6 +155,19 @@ def test_the_way_from_kiln_to_flame_is_timed():
     trial = trial_from(whole_trial(out_of_kiln=kiln, session=str(uuid.uuid4()), run=3, code="KR", checked=["kiln"]))
     assert read_entry(started(str(uuid.uuid4()), out_of_kiln=kiln, checked=["weighed", "kiln"])).body.checked == ["weighed", "kiln"]
     assert trial.spans["handling"].seconds == 4.25 and trial.status == "kept"
+
+
+def test_the_press_at_the_kiln_is_corrected_apart_from_that_into_the_flame():
+    entries = whole_trial(at_s=(0, 10, 20, 30, 40), out_of_kiln=stamp("kiln_out", -4.25))
+    start, subject = entries[0]["id"], entries[0]["subject"]
+    at_kiln = entry("trial.corrected", subject, 6, {"entry": start, "shift_ms": -750.0, "reason": "late", "stage": "kiln_out"})
+    at_flame = entry("trial.corrected", subject, 7, {"entry": start, "shift_ms": 500.0, "reason": "early"})
+    trial = trial_from([*entries, at_kiln])
+    assert (trial.spans["handling"].seconds, trial.spans["handling"].flags, trial.spans["sag"].seconds, trial.spans["sag"].flags) == (5.0, ("corrected",), 10.0, ())
+    assert corrections(trial) == ["Out of the kiln 0.8 s sooner: pressed late"]
+    trial = trial_from([*entries, at_kiln, at_flame])
+    assert (trial.spans["handling"].seconds, trial.spans["sag"].seconds, trial.corrections) == (5.5, 9.5, (("kiln_out", -750.0, "late"), ("flame_in", 500.0, "early")))
+    assert "stage" not in read_entry(at_flame).body.model_dump() and read_entry(at_kiln).body.stage == "kiln_out"
 
 
 def test_an_older_start_keeps_its_seal():
