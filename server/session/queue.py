@@ -23,7 +23,7 @@ class RunResult:
 
 @dataclass(frozen=True)
 class SessionResult:
-    """One session. `changes` are the conditions that changed later on, with their time; `uncovered` what was uncovered before the end."""
+    """One session. `changes` are the conditions that changed later on, with their time; `uncovered` what was uncovered before the end; `closed` when and why it was closed."""
 
     id: str
     plan: dict
@@ -33,6 +33,7 @@ class SessionResult:
     runs: list[RunResult]
     changes: list[tuple[int, dict]]
     uncovered: list[tuple[int, str, str]]
+    closed: tuple[int, str] | None
 
     @property
     def drift(self) -> str:
@@ -56,10 +57,12 @@ def _best(tests: list) -> Trial | Measured | None:
     return kept[0] if kept else made[0] if made else tests[-1] if tests else None
 
 
-def _run(plan: dict, index: int, tests: list, elsewhere: dict, is_covered: bool) -> RunResult:
+def _run(plan: dict, index: int, tests: list, elsewhere: dict, is_covered: bool, newest: dict[str, str]) -> RunResult:
     run, glass = plan["runs"][index], plan["glasses"][plan["runs"][index]["glass"]]
     best = _best(tests)
-    state, why = (best.status, "") if best else elsewhere.get(index, ("to come", ""))
+    said, state, why = elsewhere.get(index, ("", "to come", ""))
+    if best and (best.status == "kept" or said < newest.get(best.id, "")):  # what was said of the run later than its test goes before it
+        state, why = best.status, ""
     name = None if is_covered else glass["piece"] or glass["name"]
     trial, measured = (best if not is_covered and isinstance(best, kind) else None for kind in (Trial, Measured))
     return RunResult(run["code"], name, run["is_reference"], state, why, trial, max(0, len(tests) - 1), measured)
@@ -75,22 +78,23 @@ def _changes(first: dict, later: list[dict]) -> list[tuple[int, dict]]:
     return [(at_ms, changed) for at_ms, changed in found if changed]
 
 
-def session_from(entries: list[dict], trials: dict[int, list[Trial]], measured: dict[int, list[Measured]]) -> SessionResult:
-    """How a session stands. entries: of one session, in order, with its plan; trials and measured tests: by run."""
+def session_from(entries: list[dict], trials: dict[int, list[Trial]], measured: dict[int, list[Measured]], newest: dict[str, str]) -> SessionResult:
+    """How a session stands. entries: of one session, in order, with its plan; trials and measured tests: by run; newest: id of the last entry of each of them."""
     made = next(entry for entry in entries if entry["kind"] == "plan.made")
     plan = made["body"]
     of = {kind: [e for e in entries if e["kind"] == kind] for kind in ("plan.conditions", "plan.unblinded", "plan.closed")}
     is_open = not of["plan.closed"]
     is_covered = plan["is_blind"] and is_open and not any(e["body"]["what"] == "all" for e in of["plan.unblinded"])
     words = {"plan.skipped": "left out", "plan.done": "done", "plan.reopened": "to come"}
-    elsewhere = {e["body"]["run"]: (words[e["kind"]], e["body"]["why"]) for e in entries if e["kind"] in words}
+    elsewhere = {e["body"]["run"]: (e["id"], words[e["kind"]], e["body"]["why"]) for e in entries if e["kind"] in words}
     return SessionResult(
         id=made["subject"],
         plan=plan,
         made_ms=made["at_ms"],
         is_open=is_open,
         is_covered=is_covered,
-        runs=[_run(plan, i, [*trials.get(i, []), *measured.get(i, [])], elsewhere, is_covered) for i in range(len(plan["runs"]))],
+        runs=[_run(plan, i, [*trials.get(i, []), *measured.get(i, [])], elsewhere, is_covered, newest) for i in range(len(plan["runs"]))],
         changes=_changes(plan["conditions"], of["plan.conditions"]),
         uncovered=[(e["at_ms"], e["body"]["what"], e["body"]["why"]) for e in of["plan.unblinded"]],
+        closed=next(((e["at_ms"], e["body"]["why"]) for e in of["plan.closed"]), None),
     )

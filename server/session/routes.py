@@ -2,13 +2,18 @@
 
 from fastapi import APIRouter, Request
 from fastapi.responses import HTMLResponse, JSONResponse
+from sqlmodel import Session
 
 from server.measure import log as measure_log
 from server.measure import words as measure_words
-from server.measure.kinds import known_tests
+from server.measure.kinds import LETTERS, known_tests
+from server.measure.lanes import plain
 from server.measure.reckon import reckoned
+from server.measure.shape import Result
 from server.plan import log as plan
-from server.session.queue import session_from
+from server.session.pooled import pooled
+from server.session.queue import RunResult, session_from
+from server.session.tested import state_of_tests
 from server.trial import log as trial_log
 from server.trial import results
 from server.web.page import page
@@ -40,9 +45,15 @@ def session_page(request: Request) -> HTMLResponse:
 
 @router.get("/bench/sessions.json")
 def sessions_json(request: Request) -> JSONResponse:
-    """Every entry of every session, for other tablets: who lays out the dishes reads the list on a screen of their own."""
+    """Every entry of every session, and how their tests stand, for other tablets: who lays out the dishes reads the list on a screen of their own."""
     with request.app.state.store.read() as session:
-        return JSONResponse({"entries": plan.entries(session)}, headers={"Cache-Control": "no-cache"})
+        return JSONResponse({"entries": plan.entries(session), "tests": state_of_tests(session)}, headers={"Cache-Control": "no-cache"})
+
+
+def _came_to(session: Session, runs: list[RunResult]) -> list[tuple[RunResult, Result]]:
+    """What each kept test came to, with the first of its runs: a board holds many."""
+    once = {run.measured.id: run for run in reversed(runs) if run.measured and run.state == "kept"}
+    return [(run, reckoned(session, run.measured)) for run in reversed(once.values())]
 
 
 @router.get("/results/session/{session_id}")
@@ -50,8 +61,9 @@ def session_result(request: Request, session_id: str) -> HTMLResponse:
     """A session: its order, what became of each dish, and whether the reference drifted. Raises Missing."""
     with request.app.state.store.read() as session:
         entries = plan.entries_of(session, session_id)
-        tests = measure_log.of_session(session, session_id)
-        made = session_from(entries, trial_log.of_session(session, session_id), tests)
-        kept = {run.measured.id: run.measured for run in made.runs if run.measured and run.state == "kept"}  # a board holds many dishes
-        comes_to = [(measured, reckoned(session, measured).sentence) for measured in kept.values()]
-    return page(request, "session/result.html", place="results", made=made, comes_to=comes_to, words=results, measured_words=measure_words, tests=known_tests())
+        newest = {test["id"]: test["newest"] for test in state_of_tests(session)}
+        made = session_from(entries, trial_log.of_session(session, session_id), measure_log.of_session(session, session_id), newest)
+        came_to = _came_to(session, made.runs)
+    by_glass = [] if made.plan["test"] in ("flame", "fuse") else pooled([(run.code, run.name, run.is_reference, result) for run, result in came_to])
+    more = {"words": results, "measured_words": measure_words, "tests": known_tests(), "letters": LETTERS, "plain": plain}
+    return page(request, "session/result.html", place="results", made=made, came_to=came_to, by_glass=by_glass, **more)

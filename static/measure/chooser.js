@@ -1,6 +1,6 @@
 // The glasses of a test: A, B, C … in the order in which they were chosen, each of them perhaps a piece of a find.
 import { chosenPiece, knownPieces, piecesLike, pieceWords, reservedIn, standingTogether } from "../find/uses.js";
-import { allSessions, settingAside } from "../plan/session.js";
+import { allSessions, askDesk, settingAside } from "../plan/session.js";
 import { everyGlass, matching, quickFrom } from "../web/glasses.js";
 import { LETTERS, at, kind, make, numberFrom, oneLine } from "./kind.js";
 import { everyTest } from "./tests.js";
@@ -22,6 +22,10 @@ export class Chooser {
     this.pieces = await knownPieces(reservedIn(settingAside(await allSessions())));
     this.known = await everyGlass();
     this.show();
+    await askDesk(); // what other tablets have planned of a piece counts too
+    this.pieces = await knownPieces(reservedIn(settingAside(await allSessions())));
+    this.show();
+    this.onChange();
   }
 
   /** The glasses as an entry carries them. */

@@ -1,9 +1,8 @@
 // A run of a session as the start of a test: which glasses it takes, and on which dishes they lie. The dishes of a fuse session go onto one board together.
-import { allSessions, plannedName } from "../plan/session.js";
+import { allSessions, askDesk, boardOf, plannedName } from "../plan/session.js";
 import { LETTERS, kind } from "./kind.js";
 
 const BOARDS = [[3, 4], [4, 6], [6, 8]];
-const MOST_CHIPS = 24;
 
 // Every second square of the smallest board that holds them, so that no chip flows into another.
 function squares(count) {
@@ -64,7 +63,7 @@ class Dishes {
 
   /** What lies in it, as far as it may be told. */
   words() {
-    if (kind.test === "fuse") return `${this.dishes.length} dishes go onto the board, each chip on a square of its own: ${this.dishes.map(({ code }) => code).join(", ")}.`;
+    if (kind.test === "fuse") return `Onto the board, each chip on a square of its own: ${this.dishes.map(({ code }) => code).join(", ")}.`;
     const dish = `dish ${this.dishes[0].code}`;
     const [first, second] = this.chosen.map(({ name }) => name);
     if (!second) return this.isCovered ? `What lies in ${dish}.` : `${first}, ${dish}.`;
@@ -74,11 +73,11 @@ class Dishes {
 
 /** The run that an address {s, r, mass} names, ready to begin. null where there is none to begin: no such open session, or its test has begun; then `onBegun(test id)`. */
 export async function askedRun(asked, onBegun) {
-  const bySession = (all) => all.find(({ id }) => id === asked.get("s"));
-  const session = bySession(await allSessions()) ?? bySession(await allSessions({ withDesk: true }));
+  const found = async () => (await allSessions()).find(({ id }) => id === asked.get("s"));
+  const session = (await found()) ?? (await askDesk(), await found());
   const run = session?.runs[Number(asked.get("r"))];
   if (!run || !session.isOpen || session.plan.test !== kind.test) return null;
   if (run.state !== "waiting") return run.test ? onBegun(run.test.id) : null;
-  const runs = kind.test === "fuse" ? session.runs.filter(({ state }) => state === "waiting").slice(0, MOST_CHIPS) : [run];
-  return new Dishes(session, runs, Number(asked.get("mass")) || session.plan.mass_g);
+  const runs = kind.test === "fuse" ? boardOf(session) : [run];
+  return runs && new Dishes(session, runs, Number(asked.get("mass")) || session.plan.mass_g);
 }

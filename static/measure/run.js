@@ -1,4 +1,5 @@
 // A test being measured: one thing to do at a time, every value an entry of its own. What stands on the screen is what the entries say.
+import { askDesk } from "../plan/session.js";
 import { NotKept, entriesOf, onChange, record } from "../web/outbox.js";
 import { Card, beforeLine } from "./card.js";
 import { coverNow } from "./cover.js";
@@ -13,7 +14,8 @@ import { measuredFrom } from "./tests.js";
 import { showAlarm, showLedger, showReadings, showTop, taskWords } from "./view.js";
 
 const DONE = "done";
-const state = { id: "", plan: null, entries: [], measured: null, at: "", wanted: 1, shown: "", cover: (measured) => measured };
+const TOO_SOON_MS = 450;
+const state = { id: "", plan: null, entries: [], measured: null, at: "", wanted: 1, shown: "", pressed: -TOO_SOON_MS, cover: (measured) => measured };
 let keeper, card, typed, change; // typed {at, text}: a number not said yet; change {place, quantity, said, why}: of a kept test, its reason to come
 
 const idOf = (task) => (task.gate ? `gate:${task.gate}` : `${task.place}/${task.quantity}`);
@@ -185,7 +187,16 @@ async function flushed() {
   return true;
 }
 
+// The second tap of a double one falls on what the first has brought: it would pass over a reading.
+function isDouble() {
+  const now = performance.now();
+  const isSoon = now - state.pressed < TOO_SOON_MS;
+  if (!isSoon) state.pressed = now;
+  return isSoon;
+}
+
 async function next() {
+  if (isDouble()) return;
   const { task, index, all } = current();
   if (!(await settle())) return;
   if (!isOpen()) return go(DONE);
@@ -280,5 +291,6 @@ export async function showRun(testId, plan) {
   const unsaid = typed.get()?.at ?? (change.get() && idOf(change.get()));
   go(unsaid ?? (isOpen() ? (remembered("at") ?? firstOpen()) : DONE), true);
   document.documentElement.dataset.ready = "measure";
+  if (state.measured.session) askDesk().then(load).then(renewed); // another tablet may have ended its session
   showLedger(await takeFromLedger(testId, state.measured, state.measured.started_ms));
 }

@@ -100,8 +100,20 @@ function glassesWrong(glasses) {
   return bare < 0 ? "" : `Give the piece of glass ${LETTERS[bare]} its find number or label.`;
 }
 
+// In a second tab the run may have begun, a dish been left out, or the session ended, while this form stood open.
+async function isStillToCome() {
+  const again = await askedRun(asked, goTo);
+  if (again) chooser = state.run = again;
+  return complain("setup-error", again ? "" : "This dish is done already, or its session is closed. Go back to the session.") === false;
+}
+
+function goTo(testId) {
+  location.replace(`${location.pathname}?m=${testId}`);
+}
+
 async function begin(event) {
   event.preventDefault();
+  if (state.run && !(await isStillToCome())) return undefined;
   const glasses = chooser.glasses();
   const [setup, setupWrong] = setupNow();
   const isPiece = chooser.hasPieces();
@@ -157,7 +169,7 @@ async function takeRun() {
 
 /** Show the form: of a test of its own, or of a run of a session. */
 export async function showSetup() {
-  state.run = asked.get("s") && (await askedRun(asked, (id) => location.replace(`${location.pathname}?m=${id}`)));
+  state.run = asked.get("s") && (await askedRun(asked, goTo));
   if (asked.get("s") && !state.run) return void (at("part-nothing").hidden = false);
   chooser = state.run || new Chooser({ fewest, most, onChange: showGlasses });
   if (state.run) await takeRun();

@@ -1,7 +1,14 @@
 // The entries of a session, with the tests that name it -> how it stands. A test of whatever kind belongs to a run by what its start says: {session, run, code},
 // or {session, dishes: [{run, code, letter, place}]} where it holds several; `<domain>.kept` and `<domain>.abandoned` end it. Nothing else of it is read here.
-import { bySubject, localEntries, mergedEntries } from "../web/merged.js";
+import { askedOfDesk, bySubject, localEntries, onceEach } from "../web/merged.js";
 import { entriesOfDomain } from "../web/outbox.js";
+
+const desk = { entries: [], tests: [] }; // as the desk last told it to this page
+
+/** Ask the desk for what other tablets planned, ended and made; allSessions() counts it from then on. Takes a while, and changes nothing where the desk is away. */
+export async function askDesk() {
+  Object.assign(desk, (await askedOfDesk("/bench/sessions.json")) ?? {});
+}
 
 function runsIn(body) {
   return body.dishes ? body.dishes.map(({ run }) => run) : [body.run];
@@ -12,7 +19,7 @@ function statusOf(entries) {
   return words.has("abandoned") ? "stopped" : words.has("kept") ? "kept" : "running";
 }
 
-// Tests that name a session: {id, domain, body (of the latest start), runs, status, newest}; the first one made comes first.
+// Tests that name a session: {id, domain, body (of the latest start), runs, status, newest}; the first one made comes first. The desk tells those of other tablets (server/session/tested.py).
 async function testsOfSessions() {
   const found = await Promise.all([entriesOfDomain("trial"), entriesOfDomain("measure", "measure.photo")]);
   const tests = [...bySubject(found.flat()).entries()].map(([id, entries]) => {
@@ -20,7 +27,8 @@ async function testsOfSessions() {
     const newest = entries.reduce((a, entry) => (entry.id > a ? entry.id : a), "");
     return start?.body.session ? { id, domain: start.kind.split(".")[0], body: start.body, runs: runsIn(start.body), status: statusOf(entries), newest } : null;
   });
-  return tests.filter(Boolean).sort((a, b) => (a.id < b.id ? -1 : 1));
+  const once = new Map([...desk.tests, ...tests.filter(Boolean)].map((test) => [test.id, test]));
+  return [...once.values()].sort((a, b) => (a.id < b.id ? -1 : 1));
 }
 
 // The first kept test counts, else the one that is being made, else the last one stopped; what was said of the run later than that goes before it.
@@ -36,8 +44,8 @@ function runState(index, tests, elsewhere) {
 }
 
 /**
- * {id, plan, conditions, runs, next, count, isOpen, isCovered, shown}: runs with state waiting, running, kept, stopped, skipped or done, and `test`, the one that counts or null;
- * next is the index of the run that comes, null for none.
+ * {id, made_ms, device, plan, conditions, runs, next, count, isOpen, isCovered, told}: runs with state waiting, running, kept, stopped, skipped or done, and `test`, the one that counts or null;
+ * next is the index of the run that comes, null for none; told are the entries after the plan.
  */
 export function sessionFrom(entries, tests) {
   const made = entries.find((entry) => entry.kind === "plan.made");
@@ -48,7 +56,7 @@ export function sessionFrom(entries, tests) {
   for (const { id, kind, body } of entries.filter((entry) => states[entry.kind])) elsewhere.set(body.run, { id, state: states[kind], why: body.why });
   const own = tests.filter((test) => test.body.session === made.subject);
   const runs = made.body.runs.map((run, index) => ({ ...run, index, ...runState(index, own, elsewhere) }));
-  const next = runs.find((run) => ["waiting", "running"].includes(run.state))?.index ?? null;
+  const next = (runs.find(({ state }) => state === "running") ?? runs.find(({ state }) => state === "waiting"))?.index ?? null;
   const isOpen = ofKind("plan.closed").length === 0;
   return {
     id: made.subject,
@@ -58,17 +66,17 @@ export function sessionFrom(entries, tests) {
     conditions: ofKind("plan.conditions").at(-1)?.body.conditions ?? made.body.conditions,
     runs,
     next: isOpen ? next : null,
-    count: runs.filter((run) => run.state !== "waiting").length,
+    count: runs.filter(({ state }) => !["waiting", "running"].includes(state)).length,
     isOpen,
     isCovered: made.body.is_blind && isOpen && !ofKind("plan.unblinded").some(({ body }) => body.what === "all"),
-    shown: ofKind("plan.unblinded").map(({ at_ms, body }) => ({ at_ms, ...body })),
+    told: entries.filter((entry) => entry.kind !== "plan.made"),
   };
 }
 
-/** Every session on this tablet, newest first; with the desk's too where that is wanted and it may take a while. */
-export async function allSessions({ withDesk = false } = {}) {
-  const [entries, tests] = await Promise.all([withDesk ? mergedEntries("/bench/sessions.json", "plan") : localEntries("plan"), testsOfSessions()]);
-  const found = [...bySubject(entries).values()].map((own) => sessionFrom(own, tests)).filter(Boolean);
+/** Every session of this tablet, newest first; of the others too once the desk was asked. */
+export async function allSessions() {
+  const [entries, tests] = await Promise.all([localEntries("plan"), testsOfSessions()]);
+  const found = [...bySubject(onceEach([...desk.entries, ...entries])).values()].map((own) => sessionFrom(own, tests)).filter(Boolean);
   return found.sort((a, b) => b.made_ms - a.made_ms);
 }
 
@@ -82,10 +90,18 @@ export function isCoveredHere(setup, sessions) {
   return Boolean(setup?.session) && (sessions.find((one) => one.id === setup.session)?.isCovered ?? true);
 }
 
-/** Open sessions with the runs whose glass the ledger does not count as gone yet, for what they set aside. */
+/** The runs that one more board of a fuse session takes: those that wait, and a chip of the reference, laid once more where its dishes are through. null where every dish of the reference was left out. */
+export function boardOf({ plan, runs }) {
+  const waiting = runs.filter(({ state }) => state === "waiting");
+  if (plan.reference === null || waiting.some((run) => run.is_reference)) return waiting;
+  const again = runs.find((run) => run.is_reference && run.state !== "skipped");
+  return again ? [again, ...waiting] : null;
+}
+
+/** Open sessions with the runs whose glass the ledger does not count as gone yet, for what they set aside. While one is covered all its runs count: what a left-out dish sets free would tell what lay in it. */
 export function settingAside(sessions) {
   return sessions.filter((one) => one.isOpen).map(({ plan, runs, isCovered }) => {
-    const ahead = runs.filter(({ state }) => (isCovered ? state !== "skipped" : state === "waiting"));
+    const ahead = runs.filter(({ state }) => isCovered || state === "waiting");
     return { glasses: plan.glasses, mass_g: plan.mass_g, runs: ahead.map(({ glass }) => ({ glass })) };
   });
 }

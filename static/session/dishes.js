@@ -55,9 +55,37 @@ export function glassRows({ plan, runs }) {
 
 const clock = (ms) => new Date(ms).toTimeString().slice(0, 5);
 
-export function bookLines({ made_ms, plan, shown, id }) {
+const LABELS = {
+  torch: "Torch", nozzle: "Nozzle", fuel: "Gas", cylinder: "Pressure or cylinder", distance_cm: "From the cone, cm", holder: "Holder", room_c: "Room, °C", light: "Light", operator: "At the torch",
+};
+
+function changedWords(before, now) {
+  const changed = Object.keys(LABELS).filter((key) => before[key] !== now[key]);
+  return changed.map((key) => `${LABELS[key]}: ${now[key] === "" || now[key] === null ? "not known any more" : now[key]}`).join("; ");
+}
+
+// What one entry of the session tells; conditions are told against those before it.
+function toldWords(kind, body, plan, before) {
+  const dish = body.run === undefined ? "" : `Dish ${plan.runs[body.run]?.code ?? "?"}`;
+  return {
+    "plan.unblinded": body.what === "list" ? "The list for laying out was opened" : "Uncovered",
+    "plan.conditions": kind === "plan.conditions" ? changedWords(before, body.conditions) : "",
+    "plan.skipped": `${dish} left out`,
+    "plan.done": `${dish} done elsewhere`,
+    "plan.reopened": `${dish} to be done after all`,
+    "plan.closed": "Closed",
+  }[kind];
+}
+
+/** The book of a session, line by line. */
+export function bookLines({ made_ms, plan, told, id }) {
   const lines = [`Planned at ${clock(made_ms)}: seed ${plan.seed}, ${plan.is_blind ? "blind" : "not blind"}. Session ${id.slice(-6)}.`];
-  for (const { at_ms, what, why } of shown) lines.push(`${what === "list" ? "The list for laying out was opened" : "Uncovered"} at ${clock(at_ms)}${why ? `: ${why}` : ""}.`);
+  let before = plan.conditions;
+  for (const { kind, at_ms, body } of told) {
+    const words = toldWords(kind, body, plan, before);
+    before = body.conditions ?? before;
+    if (words) lines.push(`${clock(at_ms)} ${words}${body.why ? `: ${body.why}` : ""}.`);
+  }
   return lines;
 }
 
@@ -66,11 +94,22 @@ export function standingWords({ conditions: c }) {
   return told.filter(Boolean).join(" · ") || "Nothing was noted of torch and room.";
 }
 
+function dishesOf(runs, state) {
+  const count = runs.filter((run) => run.state === state).length;
+  return `${count} dish${count === 1 ? "" : "es"}`;
+}
+
+function throughWords(runs) {
+  const told = ["kept", "done", "stopped", "skipped"].map((state) => [runs.filter((run) => run.state === state).length, STATE_WORDS[state]]).filter(([count]) => count);
+  return told.length === 1 && told[0][1] === "kept" ? `All ${runs.length} dishes are through.` : `All ${runs.length} dishes are through: ${told.map(([count, word]) => `${count} ${word}`).join(", ")}.`;
+}
+
 /** Where the session stands, in a sentence or two. */
 export function leadWords({ runs, next, isOpen, count, plan, isCovered }) {
   if (!isOpen) return `${plan.title || "The session"} is closed: ${runs.filter((run) => ["kept", "done"].includes(run.state)).length} of ${runs.length} runs were done.`;
-  if (next === null) return `All ${runs.length} dishes are through.`;
-  if (plan.test === "fuse") return runs[next].state === "running" ? "The board is laid." : `One firing of ${runs.filter(({ state }) => state === "waiting").length} dishes.`;
+  if (next === null) return throughWords(runs);
+  if (plan.test === "fuse" && runs[next].state === "running") return "The board is laid.";
+  if (plan.test === "fuse") return `One firing of ${dishesOf(runs, "waiting")}.`;
   const name = isCovered ? "" : ` ${plannedName(plan.glasses[runs[next].glass])}.`;
   return `Run ${next + 1} of ${runs.length}.${name} ${count ? `${count} done.` : "Nothing is heated yet."}`;
 }

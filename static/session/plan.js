@@ -1,7 +1,8 @@
 // The plan of a session: what is tried, how often, in which order. What was typed waits on the tablet until the plan is made.
+import { grams } from "../find/sentences.js";
 import { knownPieces, piecesLike, pieceWords, reservedIn, standing, standingTogether } from "../find/uses.js";
 import { MOST_RUNS, newSeed, runsOf } from "../plan/order.js";
-import { allSessions, plannedName, settingAside } from "../plan/session.js";
+import { allSessions, askDesk, plannedName, settingAside } from "../plan/session.js";
 import { everyTrial } from "../trial/trials.js";
 import { everyGlass, matching } from "../web/glasses.js";
 import { NotKept, newId, record } from "../web/outbox.js";
@@ -87,9 +88,9 @@ function showPieces() {
   }));
 }
 
-// A piece of the ledger: heated only within its keeper's consent and what is left of it, for all its runs together.
+// A piece of the ledger: planned only with its keeper's consent; whether enough of it is left for all its runs is said below, once the mass stands.
 function addKnown(one) {
-  const { blocks } = standing(one, numberIn("mass"), test(), state.reserved);
+  const { blocks } = standing(one, null, test(), state.reserved);
   if (complain("piece-error", blocks.join(" "))) return;
   const { facts, id } = one.piece;
   add({ key: facts.glass_key, name: facts.glass_name, piece_id: id, piece: one.name, consent: true });
@@ -143,8 +144,9 @@ function showKind() {
   at("torch-part").hidden = test() === "fuse";
 }
 
-// Another test has its own usual minutes and differences.
+// Another test has its own usual mass, minutes and differences.
 function turn() {
+  at("mass").value = grams(KINDS[test()].grams);
   at("minutes").value = KINDS[test()].minutes;
   at("apart").value = KINDS[test()].apart;
   show();
@@ -244,6 +246,9 @@ connect();
 show();
 at("make").disabled = false;
 state.pieces = await knownPieces();
+show();
+await askDesk(); // what other tablets have planned of a piece counts too
+state.reserved = reservedIn(settingAside(await allSessions()));
 show();
 state.known = await everyGlass();
 showChoices();

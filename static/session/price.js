@@ -44,7 +44,19 @@ const said = ({ isRatio, unit }, apart) => `${Math.ceil(isRatio ? 100 * (Math.ex
 
 function scatterWords(kind, { sd, df, count }) {
   const size = kind.isRatio ? `${Math.round(100 * sd)} %` : `${sd} ${kind.unit}`;
-  return df ? `so far ${kind.what} of one glass scatter by ${size} (${count} trials on this tablet)` : `a scatter of ${size} within a glass is assumed (judgement: too few trials yet)`;
+  return df ? `so far ${kind.what} of one glass scatter by ${size} (${count} trials on this tablet)` : `a scatter of ${size} within a glass is assumed (judgement: too few repeats on this tablet)`;
+}
+
+function neededBetween(kind, sd, apart) {
+  const needed = repeatsApart(sd, seen(kind, apart));
+  return `To see ${apart} ${kind.unit} between two glasses you need ${needed === null ? "more than 200 repeats" : `${needed} repeats`} of each.`;
+}
+
+// The reference has its few runs whatever is planned.
+function neededAgainst(kind, sd, apart, own) {
+  const needed = repeatsApart(sd, seen(kind, apart), own);
+  const told = `To see ${apart} ${kind.unit} against the reference`;
+  return needed === null ? `${told} no number of repeats is enough, since it is run only ${own} times itself.` : `${told} you need ${needed} repeat${needed === 1 ? "" : "s"}.`;
 }
 
 /** Two glasses against each other, and each against the reference, which has its own few runs. scatter: {sd, df, count}. */
@@ -59,7 +71,6 @@ export function powerWords(plan, scatter, apart) {
     against === null ? "" : `Against the reference and its ${own} runs, from about ${said(kind, against)} on.`,
     repeats === 1 ? "One run of a glass tells no scatter of its own." : "",
   ];
-  const needed = apart > 0 ? repeatsApart(sd, seen(kind, apart)) : 0;
-  if (needed !== 0) told.push(`To see ${apart} ${kind.unit} between two glasses you need ${needed === null ? "more than 200 repeats" : `${needed} repeats`} of each.`);
+  if (apart > 0) told.push(between === null && against !== null ? neededAgainst(kind, sd, apart, own) : neededBetween(kind, sd, apart));
   return `${told.filter(Boolean).join(" ")} Eight times in ten; ${scatterWords(kind, scatter)}.`;
 }

@@ -1,8 +1,8 @@
 // The queue of a session: the dish that comes, and what became of the others. Nothing here tells what lies in a dish while the session is covered.
 import { grams } from "../find/sentences.js";
-import { knownPieces, reservedIn, standingTogether } from "../find/uses.js";
+import { knownPieces, reservedIn, standing, standingTogether } from "../find/uses.js";
 import { takeForEveryTest } from "../measure/pieces.js";
-import { allSessions, plannedName, settingAside } from "../plan/session.js";
+import { allSessions, askDesk, boardOf, plannedName, settingAside } from "../plan/session.js";
 import { draftOf, saveDraft } from "../trial/draft.js";
 import { everyTrial } from "../trial/trials.js";
 import { writeMissingUses } from "../trial/uses.js";
@@ -12,13 +12,15 @@ import { bookLines, dishRow, driftWords, glassRows, leadWords, standingWords } f
 import { lookAddress, setupOfRun, testAddress, usesOf } from "./start.js";
 
 const GO_WORDS = { flame: "To the flame", fuse: "Lay the board", strip: "To the strips", pull: "To the rod", thread: "To the threads" };
+const JUST_OPENED_MS = 700;
+const ASK_EVERY_MS = 20_000;
 const RANGES = { distance_cm: [0, 100], room_c: [-40, 60] };
 const sessionId = new URLSearchParams(location.search).get("s") ?? "";
-const state = { session: null, sessions: [], run: null, leaving: null, isHere: true, pieces: null, warned: null, isBusy: false };
+const state = { session: null, sessions: [], run: null, leaving: null, isHere: true, isTaken: false, pieces: null, warned: null, isBusy: false };
 
-function showNext({ plan, runs, next }) {
+function showNext({ plan, runs, next, isOpen }) {
   at("next").hidden = next === null || !state.isHere;
-  at("elsewhere").hidden = state.isHere || next === null;
+  at("elsewhere").hidden = state.isHere || !isOpen;
   if (next === null) return;
   if (state.run !== next) {
     state.run = next;
@@ -44,9 +46,11 @@ function render() {
   at("lead").textContent = leadWords(session);
   showNext(session);
   for (const aside of document.querySelectorAll("[data-for-test]")) aside.hidden = !session.isOpen || !aside.dataset.forTest.split(" ").includes(session.plan.test);
-  at("close").hidden = !session.isOpen || session.next !== null;
+  at("close").hidden = !session.isOpen || session.next !== null || !state.isHere;
+  at("uncover-part").hidden = !state.isHere; // it ends where it runs, and the ledger is written there
+  at("uncover-now").hidden = !session.isCovered;
   at("open-acts").hidden = !session.isOpen;
-  at("uncover-now").hidden = at("laying").hidden = !session.isCovered;
+  at("laying").hidden = !session.isCovered;
   at("dishes").classList.toggle("named", !session.isCovered || session.plan.test === "fuse");
   at("dishes").replaceChildren(...session.runs.map((run) => dishRow(session, run, acts(session))));
   at("standing").textContent = standingWords(session);
@@ -66,10 +70,8 @@ async function load() {
   const [sessions, trials] = await Promise.all([allSessions(), everyTrial()]);
   state.sessions = sessions;
   state.session = state.sessions.find((one) => one.id === sessionId) ?? null;
-  state.isHere = Boolean(state.session);
-  if (!state.session) state.session = (await allSessions({ withDesk: true })).find((one) => one.id === sessionId) ?? null;
   for (const run of state.session?.runs ?? []) run.trial = trials.find(({ id }) => id === run.test?.id) ?? null; // its times
-  if (state.session) state.isHere = state.session.device === (await deviceId());
+  if (state.session) state.isHere = state.isTaken || state.session.device === (await deviceId());
   render();
 }
 
@@ -110,13 +112,15 @@ async function objections(session, runs, mass_g) {
   const spent = wanted.filter(({ one }) => !one).map(({ code }) => `Nothing is left of what lies in dish ${code}, or it is not known here.`);
   if (spent.length) return { blocks: spent, warns: [] };
   if (!wanted.length) return { blocks: [], warns: [] };
-  const found = standingTogether(wanted, session.plan.test, asideOf(session));
+  const aside = asideOf(session);
+  const found = standingTogether(wanted, session.plan.test, aside);
   if (!session.isCovered) return found;
   const covered = (texts, sentence) => (texts.length ? [sentence] : []);
-  const what = runs.length > 1 ? "A dish of this board" : "This dish";
+  const alone = wanted.filter(({ one, mass_g: mass }) => standing(one, mass, session.plan.test, aside).blocks.length).map(({ code }) => code);
+  const what = runs.length === 1 ? "This dish" : alone.length ? `Dish ${alone.join(", ")}` : "Some dishes of this board together";
   return {
-    blocks: covered(found.blocks, `${what} may not be used: the keeper's consent, or what is left of the piece, stands against it. Leave it out, or uncover to see why.`),
-    warns: covered(found.warns, `Something speaks against using ${what[0].toLowerCase()}${what.slice(1)}; its keeper's limits or the loan.`),
+    blocks: covered(found.blocks, `${what} may not be used: the keeper's consent, or what is left of the piece, stands against it. Leave out what it is about, or uncover to see why.`),
+    warns: covered(found.warns, `Something speaks against using ${runs.length === 1 ? "this dish" : "a dish of this board"}; its keeper's limits or the loan.`),
   };
 }
 
@@ -145,9 +149,10 @@ async function go() {
   state.isBusy = true;
   const isBoard = session.plan.test === "fuse";
   const mass_g = isBoard ? session.plan.mass_g : numberFrom(at("mass").value);
-  const isHeld = await isHeldBack(session, isBoard ? session.runs.filter(({ state: word }) => word === "waiting") : [run], mass_g);
-  state.isBusy = isHeld;
-  if (isHeld) return (state.isBusy = false);
+  const runs = isBoard ? boardOf(session) : [run];
+  state.isBusy = runs !== null && !(await isHeldBack(session, runs, mass_g));
+  if (!runs) return complain("mass-error", "Every dish of the reference is left out, and a board is read against its reference. Do one of them after all.");
+  if (!state.isBusy) return undefined;
   return session.plan.test === "flame" ? toTheFlame(session, run, mass_g) : location.assign(testAddress(session, run, mass_g));
 }
 
@@ -196,6 +201,18 @@ async function uncover(kind, body) {
   if (await write(kind, body)) complain("store-error", await writeLedger());
 }
 
+// Before the end it needs a reason: the book tells it.
+function endEarly(kind, body) {
+  const why = oneLine(at("uncover-why").value);
+  if (!complain("uncover-error", why ? "" : "Say in a few words why.")) uncover(kind, { ...body, why });
+}
+
+// A page that has just opened takes no press: it would be the second tap of the one that led here.
+function later(work) {
+  const from = performance.now() + JUST_OPENED_MS;
+  return () => performance.now() >= from && work();
+}
+
 /** Ask why, then leave a dish out, or count it as done elsewhere. */
 function leave(index) {
   state.leaving = index;
@@ -204,8 +221,8 @@ function leave(index) {
 }
 
 function connect() {
-  at("go").addEventListener("click", go);
-  at("skip").addEventListener("click", () => leave(state.session.next));
+  at("go").addEventListener("click", later(go));
+  at("skip").addEventListener("click", later(() => leave(state.session.next)));
   at("keep-it").addEventListener("click", () => at("skip-why").close());
   for (const button of document.querySelectorAll("[data-why]")) {
     button.addEventListener("click", () => {
@@ -215,19 +232,40 @@ function connect() {
   }
   for (const button of document.querySelectorAll("[data-check]")) button.addEventListener("click", () => button.setAttribute("aria-pressed", String(button.getAttribute("aria-pressed") !== "true")));
   for (const button of document.querySelectorAll("[data-mass]")) button.addEventListener("click", () => stepMass(Number(button.dataset.mass)));
-  for (const id of ["close", "close-early"]) at(id).addEventListener("click", () => uncover("plan.closed", { why: oneLine(at("uncover-why").value) }));
+  at("close").addEventListener("click", later(() => at("end").showModal()));
+  at("end-later").addEventListener("click", () => at("end").close());
+  at("end-now").addEventListener("click", () => {
+    at("end").close();
+    uncover("plan.closed", { why: "" });
+  });
+  at("close-early").addEventListener("click", () => endEarly("plan.closed", {}));
+  at("uncover-now").addEventListener("click", () => endEarly("plan.unblinded", { what: "all" }));
   at("show-list").addEventListener("click", showList);
   at("save-changed").addEventListener("click", changed);
   at("here-all-the-same").addEventListener("click", () => {
-    state.isHere = true;
+    state.isTaken = state.isHere = true;
     render();
   });
-  at("uncover-now").addEventListener("click", () => uncover("plan.unblinded", { what: "all", why: oneLine(at("uncover-why").value) }));
   onChange((what) => what === "recorded" && !state.isBusy && load());
 }
 
 await load();
+if (!state.session) {
+  await askDesk();
+  await load();
+}
 connect();
 if (state.session && !state.session.isCovered) complain("store-error", await writeLedger());
 if (!at("next").hidden) at("go").focus({ preventScroll: true }); // for the pedal
 document.documentElement.dataset.ready = "session";
+
+// What other tablets have done with it, now and while it is looked at.
+const askAndShow = async () => {
+  if (document.visibilityState !== "visible" || state.isBusy) return;
+  await askDesk();
+  await load();
+  if (state.session && !state.session.isCovered && state.isHere) complain("store-error", await writeLedger());
+};
+askAndShow();
+setInterval(askAndShow, ASK_EVERY_MS);
+window.addEventListener("pageshow", (event) => event.persisted && location.reload()); // the way back finds it as it is now

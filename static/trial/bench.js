@@ -1,7 +1,7 @@
 // The bench: what still runs, the way to a new trial, and what was timed on this tablet.
 import { onChange } from "../web/outbox.js";
 import { at, make, momentOf } from "../web/parts.js";
-import { allSessions, isCoveredHere } from "../plan/session.js";
+import { allSessions, askDesk, isCoveredHere } from "../plan/session.js";
 import { everyGlass, quickGlasses } from "./glasses.js";
 import "./mandrel.js";
 import { REASONS, STATUS_WORDS } from "./stages.js";
@@ -35,7 +35,7 @@ function showRunning(trials, sessions) {
 }
 
 function sessionRow({ id, plan, runs, count, made_ms, isOpen }) {
-  const link = make("a", {}, make("span", { className: "trial-words" }, make("span", { className: "name" }, plan.title || `Session of ${momentOf(made_ms).slice(0, 10)}`), make("span", { className: "small" }, isOpen ? `${count} of ${runs.length} dishes done` : "closed")));
+  const link = make("a", {}, make("span", { className: "trial-words" }, make("span", { className: "name" }, plan.title || `${plan.test[0].toUpperCase()}${plan.test.slice(1)} session of ${momentOf(made_ms)}`), make("span", { className: "small" }, isOpen ? `${count} of ${runs.length} dishes done` : "closed")));
   link.href = `/bench/session?s=${id}`;
   return make("li", {}, link);
 }
@@ -77,5 +77,6 @@ async function showQuick(known) {
 onChange(showTrials);
 writeMissingUses();
 await showTrials();
+askDesk().then(showTrials); // sessions that other tablets planned or ended
 await showQuick([]); // at once, from this tablet
 await showQuick(await everyGlass());

@@ -1,6 +1,6 @@
 // The form of a new trial. Nothing is recorded here: the choice travels to the run page and becomes an entry with the first press.
 import { chosenPiece, knownPieces, piecesLike, pieceWords, reservedIn, standing } from "../find/uses.js";
-import { allSessions, settingAside } from "../plan/session.js";
+import { allSessions, askDesk, settingAside } from "../plan/session.js";
 import { newId } from "../web/outbox.js";
 import { at, complain, numberFrom, oneLine } from "../web/parts.js";
 import { draftOf, saveDraft } from "./draft.js";
@@ -203,6 +203,10 @@ async function findPieces() {
     showWhat();
     choosePiece(one);
   } else showPieces();
+  await askDesk(); // what other tablets have planned of a piece counts too
+  state.reserved = reservedIn(settingAside(await allSessions()));
+  showPieces();
+  showAgainst();
 }
 
 fill((await earlierSetups())[0], draftOf(asked.get("again") ?? ""));

@@ -3,15 +3,19 @@ import { entriesOfDomain, photosOfKind } from "./outbox.js";
 
 const PATIENCE_MS = 5000;
 
-/** What the desk has, as last seen by this tablet: the worker keeps the answer. [] where it was never seen. */
-async function fromDesk(address) {
+/** What the desk has, as last seen by this tablet: the worker keeps the answer. null where it was never seen. */
+export async function askedOfDesk(address) {
   try {
     const answer = await fetch(address, { signal: AbortSignal.timeout(PATIENCE_MS) });
-    return answer.ok ? (await answer.json()).entries : [];
+    return answer.ok ? await answer.json() : null;
   } catch (error) {
     console.warn(`nothing from ${address}:`, error.message);
-    return [];
+    return null;
   }
+}
+
+async function fromDesk(address) {
+  return (await askedOfDesk(address))?.entries ?? [];
 }
 
 // Several devices may write about one subject, so the wall clock orders; the ids of one device rise by themselves.
@@ -30,7 +34,8 @@ export async function mergedEntries(address, ...prefixes) {
   return onceEach([...desk, ...local]);
 }
 
-function onceEach(entries) {
+/** Entries each once, in the order in which they were made; of two with one id the later in the list stays. */
+export function onceEach(entries) {
   return [...new Map(entries.map((entry) => [entry.id, entry])).values()].sort(byTime);
 }
 

@@ -36,6 +36,19 @@ def press(page: Page, first: int, count: int) -> None:
         page.wait_for_timeout(GAP_MS)
 
 
+def in_session(page: Page, button: str) -> None:
+    """Press a button of the session's page once it takes presses: one that has just opened takes none."""
+    expect(page.locator("html[data-ready=session]")).to_be_attached()
+    page.wait_for_timeout(GAP_MS + 100)
+    page.locator(button).click()
+
+
+def close_session(page: Page) -> None:
+    """Close it, and say so once more."""
+    in_session(page, "#close")
+    page.locator("#end-now").click()
+
+
 def out_of_kiln(page: Page) -> None:
     """The press at the kiln, in a session."""
     expect(page.locator("#press-word")).to_have_text("Out of the kiln")

@@ -1,6 +1,8 @@
 """What a person does with a measured test at the bench, for the browser tests."""
 
 import sqlite3
+import time
+from weakref import WeakKeyDictionary
 from pathlib import Path
 
 from playwright.sync_api import Page, expect
@@ -8,6 +10,8 @@ from playwright.sync_api import Page, expect
 from tests.browser.screen import audit, no_overflow
 
 LEAST_PX = 48
+ONWARD_GAP_MS = 460  # the second tap of a double one is not taken
+last_press: WeakKeyDictionary = WeakKeyDictionary()
 SMALL = """(least) => [...document.querySelectorAll("main :is(button, .button, input:not([type=hidden]), select, summary, label:has([type=radio], [type=checkbox]), .trial-list a)")]
   .filter((one) => one.checkVisibility() && !["radio", "checkbox"].includes(one.type))
   .map((one) => [one.getBoundingClientRect(), one]).filter(([box]) => box.height < least - 0.5 || box.width < least - 0.5)
@@ -66,10 +70,17 @@ def shown(page: Page) -> str:
     return page.locator("#task").evaluate("(task) => [...task.querySelectorAll('h2, #task-label, legend')].filter((one) => one.checkVisibility()).map((one) => one.textContent).join(': ')")
 
 
+def press_next(page: Page) -> None:
+    """Press Next (or Keep), no sooner after the press before than the page takes it."""
+    page.wait_for_timeout(max(0.0, ONWARD_GAP_MS - 1000 * (time.monotonic() - last_press.get(page, 0.0))))
+    page.locator("#next").click()
+    last_press[page] = time.monotonic()
+
+
 def onward(page: Page) -> None:
     """To the next card."""
     was = shown(page)
-    page.locator("#next").click()
+    press_next(page)
     expect(page.locator("#task")).not_to_be_empty()
     page.wait_for_function("(was) => [...document.querySelectorAll('#task h2, #task-label, #task legend')].filter((one) => one.checkVisibility()).map((one) => one.textContent).join(': ') !== was", arg=was)
 

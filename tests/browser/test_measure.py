@@ -8,7 +8,7 @@ from playwright.sync_api import expect
 from server.measure.log import measured_from
 from tests.browser.bench_page import stored_on_tablet, with_worker
 from tests.browser.conftest import PHONE, TABLET
-from tests.browser.measure_page import CARDS, READ, begin, bench_entries, onward, read_card, readings, ready, shown, stumbles
+from tests.browser.measure_page import CARDS, READ, begin, bench_entries, onward, press_next, read_card, readings, ready, shown, stumbles
 from tests.browser.screen import open_all, settled
 from tests.browser.test_trial import REFUSE
 
@@ -28,7 +28,8 @@ def test_a_whole_test_without_a_network_and_its_result_when_the_desk_is_back(liv
         found[shown(page)] = stumbles(page)
         read_card(page, card)
     assert {card: said for card, said in found.items() if said} == {}
-    page.get_by_role("button", name="Keep", exact=True).click()
+    expect(page.locator("#next")).to_have_text("Keep")
+    press_next(page)
     expect(page.locator("#task-title")).to_have_text("This test is kept")
     expect(page.locator("#desk-word")).to_have_text(AWAY)
     entries = stored_on_tablet(page)
@@ -120,7 +121,7 @@ def test_a_number_that_cannot_be_meant_holds_the_card(live_server, browser_conte
     begin(page, live_server.url, "pull")
     for typed, said in (("605", "cannot be meant"), ("six", "no number yet"), ("-3", "cannot be meant")):
         page.locator("#task-value").fill(typed)
-        page.locator("#next").click()
+        press_next(page)
         expect(page.locator("#task-error")).to_contain_text(said)
         expect(page.locator("#task-label")).to_have_text("Thickness before the pull")
     assert readings(stored_on_tablet(page)) == {}
@@ -131,20 +132,24 @@ def test_a_change_after_keeping_asks_for_its_reason(live_server, browser_context
     begin(page, live_server.url, "thread")
     for card in [card for card in CARDS["thread"] if card != "reload"]:
         read_card(page, card)
-    page.get_by_role("button", name="Keep", exact=True).click()
+    expect(page.locator("#next")).to_have_text("Keep")
+    press_next(page)
     page.get_by_role("button", name="Thread 1, bow: 6.5").click()
     page.locator("#task-value").fill("3.5")
-    page.get_by_role("button", name="Record the change").click()
+    expect(page.locator("#next")).to_have_text("Record the change")
+    press_next(page)
     expect(page.locator("#task-error")).to_contain_text("why it is changed")
     assert readings(stored_on_tablet(page))["1/bow_mm"] == 6.5
     page.get_by_label("Why is it changed?").fill("read the wrong line")
-    page.get_by_role("button", name="Record the change").click()
+    expect(page.locator("#next")).to_have_text("Record the change")
+    press_next(page)
     expect(page.get_by_role("button", name="Thread 1, bow: 3.5")).to_have_text("3.5 *")
     last = stored_on_tablet(page)[-1]["body"]
     assert (last["value"], last["why"]) == (3.5, "read the wrong line")
     page.get_by_role("button", name="Thread 1, bow: 3.5").click()
     expect(page.locator("#task-before")).to_have_text("Earlier: 6.5\u202fmm")
-    page.get_by_role("button", name="Done").click()
+    expect(page.locator("#next")).to_have_text("Done")
+    press_next(page)
     assert stored_on_tablet(page)[-1]["body"] == last
 
 
@@ -174,6 +179,7 @@ def test_a_chip_is_laid_changed_and_taken_away(live_server, browser_context):
     expect(page.get_by_label("3\u00a0×\u00a04")).to_be_disabled()  # the chip on f8 would lie beside it
     read_card(page, ("lay", "a1", "B"))
     page.locator("[data-square=f8]").click()
+    expect(page.locator("#task-title")).to_contain_text("Square f8")  # else the choice of the card before is taken for it
     page.locator("#word-choices [aria-pressed=true]").click()
     onward(page)
     assert readings(stored_on_tablet(page)) == {"a1/glass": "B"}

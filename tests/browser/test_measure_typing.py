@@ -5,13 +5,13 @@ from playwright.sync_api import expect
 
 from tests.browser.bench_page import stored_on_tablet
 from tests.browser.conftest import PHONE
-from tests.browser.measure_page import CARDS, begin, onward, read_card, readings, ready
+from tests.browser.measure_page import CARDS, begin, onward, press_next, read_card, readings, ready
 
 REST_MS = 1500  # longer than any pause after which a reading is written
 LEAVE = {
     "the table": lambda page: page.get_by_role("button", name="Chip 3, before: –").click(),
     "the rod": lambda page: page.locator("#place-row button").nth(2).click(),
-    "Next": lambda page: page.locator("#next").click(),
+    "Next": lambda page: press_next(page),
 }
 
 
@@ -24,7 +24,8 @@ def kept_thread(page, url: str) -> None:
     begin(page, url, "thread")
     for card in [card for card in CARDS["thread"] if card != "reload"]:
         read_card(page, card)
-    page.get_by_role("button", name="Keep", exact=True).click()
+    expect(page.locator("#next")).to_have_text("Keep")
+    press_next(page)
     expect(page.locator("#task-title")).to_have_text("This test is kept")
 
 
@@ -153,7 +154,8 @@ def test_a_changed_word_waits_too_and_goes_when_it_is_put_back(live_server, brow
     page.get_by_role("button", name="Thread 1, length: 300").click()
     expect(page.locator("#task-error")).to_contain_text("why it is changed")
     page.locator("#word-choices").get_by_role("button", name="Glass A inside", exact=True).click()
-    page.get_by_role("button", name="Done").click()
+    expect(page.locator("#next")).to_have_text("Done")
+    press_next(page)
     expect(page.locator("#task-title")).to_have_text("This test is kept")
     assert len(all_read(page)) == 5
 

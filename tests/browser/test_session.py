@@ -7,7 +7,7 @@ from playwright.sync_api import expect
 from scipy import stats
 
 from server.plan.order import runs_of
-from tests.browser.bench_page import GAP_MS, out_of_kiln, press, stored_on_tablet, with_worker
+from tests.browser.bench_page import GAP_MS, close_session, in_session, out_of_kiln, press, stored_on_tablet, with_worker
 from tests.browser.screen import no_overflow, too_small
 
 SIZES = [{"width": 390, "height": 844}, {"width": 820, "height": 1180}]
@@ -31,7 +31,7 @@ def run_dish(page, is_checked: bool = False) -> None:
     """One run: out of the kiln, then the five presses, then keep."""
     if not is_checked:
         page.locator("[data-check=weighed]").click()
-    page.locator("#go").click()
+    in_session(page, "#go")
     expect(page.locator("#press-word")).to_have_text("Out of the kiln")
     box = page.locator("#press").bounding_box()
     assert min(box["width"], box["height"]) * 25.4 / 96 >= 18  # mm: the press of a running trial
@@ -80,7 +80,7 @@ def test_a_blind_session_from_plan_to_desk(browser_context, live_server, size):
     desk.goto(f"{live_server.url}/results")
     expect(desk.locator("#trials")).to_contain_text("3 covered until its blind session is closed", timeout=20_000)
     page.go_back()
-    page.locator("#close").click()
+    close_session(page)
     expect(page.locator("#drift")).to_contain_text("The reference was round after")
     expect(page.locator("#by-glass")).to_contain_text(GLASSES[1])
     expect(desk.locator("#trials")).to_contain_text("3 kept", timeout=20_000)
@@ -96,7 +96,7 @@ def test_a_late_press_is_corrected_with_a_reason_and_the_original_stays(browser_
     page.goto(f"{live_server.url}/bench/plan")
     make_plan(page)
     page.locator("#make").click()
-    page.locator("#go").click()
+    in_session(page, "#go")
     out_of_kiln(page)
     press(page, 0, 5)
     before = float(page.locator("#times tr", has_text="Round").locator("td.n").inner_text().split("\u202f")[0])
@@ -130,7 +130,7 @@ def test_uncovering_and_leaving_out_are_written_into_the_book(browser_context, l
     page.goto(f"{live_server.url}/bench/plan")
     make_plan(page)
     page.locator("#make").click()
-    page.locator("#skip").click()
+    in_session(page, "#skip")
     page.locator("[data-why=broken]").click()
     expect(page.locator("#lead")).to_contain_text("Run 2 of 3")
     expect(page.locator("#dishes")).to_contain_text("left out: broken")
@@ -138,7 +138,7 @@ def test_uncovering_and_leaving_out_are_written_into_the_book(browser_context, l
     page.locator("#show-list").click()
     expect(page.locator("#list")).to_contain_text(GLASSES[1])
     page.reload()
-    expect(page.locator("#book")).to_contain_text("The list for laying out was opened at")
+    expect(page.locator("#book")).to_contain_text("The list for laying out was opened.")
     expect(page.locator("#dishes")).not_to_contain_text(GLASSES[1])
     page.locator("#uncover-part summary").click()
     page.locator("#uncover-why").fill("training")
@@ -153,6 +153,9 @@ def test_uncovering_and_leaving_out_are_written_into_the_book(browser_context, l
     page.locator("#changed").fill("24,5")
     page.locator("#save-changed").click()
     expect(page.locator("#standing")).to_contain_text("room 24.5 °C")
+
+
+FEW = [(3, 3), (2, 2), (2, 3), (1, 3), (30, 30)]
 
 
 def power_of(sd: float, percent: float, first: int, second: int) -> float:
@@ -172,19 +175,23 @@ def test_the_power_is_that_of_the_exact_test_and_the_order_that_of_the_desk(open
     expect(page.locator("html[data-ready=plan]")).to_be_attached()
     cases = [(sd, percent) for sd in (0.05, 0.1, 0.2) for percent in (10, 20, 50, 100)]
     plans = [["thrush", 5, 3, 1], ["1f", 2, 1, 0], ["b|c", 12, 4, None], ["x", 1, 2, None]]
-    found = page.evaluate("""async ([cases, plans]) => {
+    found = page.evaluate("""async ([cases, plans, few]) => {
       const folder = document.querySelector("script[src$='session/plan.js']").src.replace("session/plan.js", "");
       const { repeatsApart, leastApart } = await import(folder + "session/power.js");
       const { runsOf } = await import(folder + "plan/order.js");
       const percentOf = (apart) => 100 * (Math.exp(apart) - 1);
-      return { power: cases.map(([sd, percent]) => [repeatsApart(sd, Math.log(1 + percent / 100)), percentOf(leastApart(sd, 6)), percentOf(leastApart(sd, 12, 3))]), runs: await Promise.all(plans.map((plan) => runsOf(...plan))) };
-    }""", [cases, plans])
+      return { power: cases.map(([sd, percent]) => [repeatsApart(sd, Math.log(1 + percent / 100)), percentOf(leastApart(sd, 6)), percentOf(leastApart(sd, 12, 3)), repeatsApart(sd, Math.log(1 + percent / 100), 3)]), few: few.map(([first, second]) => leastApart(0.2, first, second)), runs: await Promise.all(plans.map((plan) => runsOf(...plan))) };
+    }""", [cases, plans, FEW])
     assert found["runs"] == [runs_of(*plan) for plan in plans]
-    for (sd, percent), (repeats, apart, against) in zip(cases, found["power"], strict=True):
-        exact = max(2, needed(sd, percent))
-        assert repeats is None if exact > 200 else abs(repeats - exact) <= 1, (sd, percent, repeats, exact)
-        assert math.isclose(needed(sd, apart), 6, abs_tol=1)
-        assert math.isclose(power_of(sd, against, 12, 3), 0.8, abs_tol=0.05)
+    for (sd, percent), (repeats, apart, against, fixed) in zip(cases, found["power"], strict=True):
+        exact = needed(sd, percent)
+        assert repeats == (None if exact > 200 else exact), (sd, percent, repeats, exact)
+        assert math.isclose(power_of(sd, apart, 6, 6), 0.8, abs_tol=1e-4)
+        assert math.isclose(power_of(sd, against, 12, 3), 0.8, abs_tol=1e-4)
+        enough = [n for n in range(1, 201) if power_of(sd, percent, n, 3) >= 0.8]
+        assert fixed == (enough[0] if enough else None)
+    for (first, second), apart in zip(FEW, found["few"], strict=True):
+        assert math.isclose(power_of(0.2, 100 * (math.exp(apart) - 1), first, second), 0.8, abs_tol=1e-4), (first, second)
 
 
 def test_the_voice_says_what_was_recorded_and_counts_only_when_it_is_wanted(browser_context, live_server):
@@ -197,7 +204,7 @@ def test_the_voice_says_what_was_recorded_and_counts_only_when_it_is_wanted(brow
     page.goto(f"{live_server.url}/bench/plan")
     make_plan(page)
     page.locator("#make").click()
-    page.locator("#go").click()
+    in_session(page, "#go")
     expect(page.locator("#voice")).to_have_text("Voice off")
     out_of_kiln(page)
     page.wait_for_timeout(GAP_MS)
@@ -221,10 +228,10 @@ def test_a_stopped_or_left_out_dish_can_be_done_after_all_and_the_kiln_press_is_
     page.goto(f"{live_server.url}/bench/plan")
     make_plan(page)
     page.locator("#make").click()
-    page.locator("#go").click()
+    in_session(page, "#go")
     out_of_kiln(page)
     page.locator("#leave").click()
-    page.locator("#go").click()
+    in_session(page, "#go")
     press(page, 0, 1)
     page.locator("#take-back").click()
     page.locator("#stop").click()
@@ -233,7 +240,7 @@ def test_a_stopped_or_left_out_dish_can_be_done_after_all_and_the_kiln_press_is_
     expect(page.locator("#lead")).to_contain_text("Run 2 of 3")
     page.locator("#dishes button").first.click()
     expect(page.locator("#lead")).to_contain_text("Run 1 of 3")
-    page.locator("#skip").click()
+    in_session(page, "#skip")
     page.locator("[data-why=broken]").click()
     expect(page.locator("#lead")).to_contain_text("Run 2 of 3")
     page.locator("#dishes button").first.click()
@@ -252,6 +259,7 @@ def test_the_pedal_alone_goes_through_a_session(browser_context, live_server):
     make_plan(page)
     page.locator("#make").click()
     expect(page.locator("html[data-ready=session]")).to_be_attached()
+    page.wait_for_timeout(GAP_MS + 100)
     page.keyboard.press("Enter")
     expect(page.locator("#press-word")).to_have_text("Out of the kiln")
     page.locator("[data-theme-switch]").click()

@@ -4,8 +4,8 @@ import pytest
 from playwright.sync_api import expect
 
 from server.plan.order import runs_of
-from tests.browser.bench_page import stored_on_tablet, with_worker
-from tests.browser.measure_page import CARDS, onward, read_card, ready, stumbles
+from tests.browser.bench_page import close_session, in_session, stored_on_tablet, with_worker
+from tests.browser.measure_page import CARDS, onward, press_next, read_card, ready, stumbles
 from tests.browser.screen import no_overflow, too_small
 from tests.browser.test_measure_pieces import lent_piece
 
@@ -38,7 +38,7 @@ def tells_no_name(page) -> bool:
 
 def measure_dish(page, test: str) -> None:
     """One dish, from the session's page to the next dish; a reload in the middle."""
-    page.locator("#go").click()
+    in_session(page, "#go")
     begin_and_measure(page, test)
 
 
@@ -53,7 +53,7 @@ def begin_and_measure(page, test: str) -> None:
         read_card(page, card)
         assert tells_no_name(page)
     expect(page.locator("#next")).to_have_text("Keep, on with the session")
-    page.locator("#next").click()
+    press_next(page)
     expect(page.locator("html[data-ready=session]")).to_be_attached()
 
 
@@ -93,13 +93,14 @@ def test_a_blind_session_of_a_measured_test_from_plan_to_desk(browser_context, l
     desk_tells_nothing(other, live_server.url, 3)
     page.goto(f"{live_server.url}/bench")
     page.locator("#session-list a").first.click()
-    page.locator("#close").click()
+    close_session(page)
     expect(page.locator("#dishes")).to_contain_text(NAMES[1])
     expect(other.locator("#measures .lead")).to_contain_text("3 kept", timeout=20_000)
     other.goto(f"{live_server.url}/results")
     other.get_by_role("link", name="Session").first.click()
     expect(other.locator(".lead")).to_have_text("3 of 3 runs are kept.")
-    assert [told.strip() for told in other.locator("tbody th").all_inner_texts()] == codes
+    assert [told.strip() for told in other.locator("table").first.locator("tbody th").all_inner_texts()] == codes
+    expect(other.locator("table").nth(1)).to_contain_text(f"{NAMES[0]} (reference)")
     expect(other.locator("dl.facts dt", has_text="Dish")).to_have_count(3)
     starts = [e["body"] for e in stored_on_tablet(page) if e["kind"] == "measure.started"]
     against = NAMES[:1] if test != "strip" else ()
@@ -120,7 +121,7 @@ def test_a_fuse_session_goes_onto_one_board_in_its_order_by_code(browser_context
     page.locator("#dishes button", has_text="Do it after all").click()
     expect(page.locator("#lead")).to_have_text("One firing of 3 dishes.")
     assert stumbles(page) == []
-    page.locator("#go").click()
+    in_session(page, "#go")
     ready(page)
     expect(page.locator("#dish-words")).to_contain_text(", ".join(codes))
     page.locator("#begin").click()
@@ -143,14 +144,14 @@ def test_a_fuse_session_goes_onto_one_board_in_its_order_by_code(browser_context
         for card in (CHIP["height_after_mm"], CHIP["width_after_mm"], "Rounded", ""):
             read_card(page, card)
         assert tells_no_name(page)
-    page.locator("#next").click()
+    press_next(page)
     expect(page.locator("#lead")).to_have_text("All 3 dishes are through.")
 
     context.set_offline(False)
     expect(page.locator("#sync-word")).to_have_text("All sent", timeout=20_000)
     other = browser_context().new_page()
     desk_tells_nothing(other, live_server.url, 1)
-    page.locator("#close").click()
+    close_session(page)
     expect(page.locator("#dishes")).to_contain_text(NAMES[1])
     expect(other.locator("#measures .lead")).to_contain_text("1 kept", timeout=20_000)
     other.locator("#measures li a").first.click()
@@ -183,7 +184,7 @@ def test_such_a_session_needs_its_reference(browser_context, live_server, test):
 def test_a_dish_begun_twice_goes_on_and_one_stopped_can_be_done_after_all(browser_context, live_server):
     page = browser_context().new_page()
     plan_session(page, live_server.url, "strip")
-    page.locator("#go").click()
+    in_session(page, "#go")
     ready(page)
     address = page.url
     page.locator("#begin").click()
@@ -194,7 +195,7 @@ def test_a_dish_begun_twice_goes_on_and_one_stopped_can_be_done_after_all(browse
     assert page.url == begun
     page.locator("#to-session").click()
     expect(page.locator("#go")).to_have_text("Go on with it")
-    page.locator("#go").click()
+    in_session(page, "#go")
     ready(page)
     page.locator("#stop-part summary").click()
     page.locator("#reason").fill("burst while it cooled")
@@ -234,18 +235,18 @@ def test_what_a_covered_session_uses_of_a_piece_stands_in_its_ledger_once_it_is_
     held_back = 0
     for _ in range(4):
         page.locator("#mass").fill("1,6")
-        page.locator("#go").click()
+        in_session(page, "#go")
         page.wait_for_function("() => document.documentElement.dataset.ready === 'measure' || document.getElementById('mass-error')?.textContent")
         if page.locator("#mass-error").is_visible():
             expect(page.locator("#mass-error")).to_contain_text("This dish may not be used")
             held_back += 1
-            page.locator("#skip").click()
+            in_session(page, "#skip")
             page.locator("[data-why=broken]").click()
             continue
         begin_and_measure(page, "strip")
     assert held_back == 1
     assert [e for e in stored_on_tablet(page) if e["kind"] == "piece.used"] == []
-    page.locator("#close").click()
+    close_session(page)
     expect(page.locator("#lead")).to_contain_text("is closed: 3 of 4 runs were done")
     for _ in range(100):
         if any(e["kind"] == "piece.used" for e in stored_on_tablet(page)):

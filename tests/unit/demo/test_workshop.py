@@ -154,7 +154,7 @@ def test_a_blind_session_stands_closed_with_the_drift_of_its_reference(store):
     fill(store)
     with store.read() as session:
         [number] = {trial.setup["session"] for trial in log.trials(session) if trial.setup.get("session")}
-        made = session_from(plan.entries_of(session, number), log.of_session(session, number), {})
+        made = session_from(plan.entries_of(session, number), log.of_session(session, number), {}, {})
     assert made.plan["is_blind"] and not made.is_open and [run.state for run in made.runs] == ["kept"] * 9
     assert "invented" in made.plan["title"] and made.drift.startswith("The reference was round after") and "slower" in made.drift
     assert all(1.5 < run.trial.spans["handling"].seconds < 4 for run in made.runs)

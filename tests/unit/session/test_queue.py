@@ -7,6 +7,7 @@ from server.measure import log as measure_log
 from server.plan import log as plan
 from server.plan.order import runs_of
 from server.session.queue import session_from
+from server.session.tested import state_of_tests
 from server.trial import log
 from tests.entries import entry, whole_trial
 from tests.measured import start, whole
@@ -23,6 +24,10 @@ def made(**change) -> dict:
         "glasses": glasses, "runs": runs_of("thrush", len(glasses), 1, 0), "conditions": CONDITIONS, **change,
     }
     return entry("plan.made", SESSION, 0, body)
+
+
+def newest_of(session) -> dict[str, str]:
+    return {test["id"]: test["newest"] for test in state_of_tests(session)}
 
 
 def trial_of(run: int, round_s: float, code: str = "AA", **more) -> list[dict]:
@@ -48,7 +53,7 @@ def test_a_session_tells_its_runs_and_the_drift_of_its_reference(store):
             plan.accept(session, raw, 1)
         for raw in trials:
             log.accept(session, raw, 1)
-        found = session_from(plan.entries_of(session, SESSION), log.of_session(session, SESSION), measure_log.of_session(session, SESSION))
+        found = session_from(plan.entries_of(session, SESSION), log.of_session(session, SESSION), measure_log.of_session(session, SESSION), newest_of(session))
     assert [run.state for run in found.runs] == ["kept", "left out", "kept"] and found.runs[1].why == "broken"
     assert found.drift == "The reference was round after 20.0, then 22.0 s: 10 % slower at the end."
     assert found.runs[0].name == "Demo Rubin rod"
@@ -61,7 +66,7 @@ def test_a_blind_session_is_covered_until_it_is_closed_or_uncovered(store):
             log.accept(session, raw, 1)
         assert [(t.name, t.spans, t.status) for t in log.trials(session)] == [("Dish KR", {}, "covered")]
         assert log.trials(session, glass_key="demo-rubin") == []
-        seen = session_from(plan.entries_of(session, SESSION), log.of_session(session, SESSION), measure_log.of_session(session, SESSION))
+        seen = session_from(plan.entries_of(session, SESSION), log.of_session(session, SESSION), measure_log.of_session(session, SESSION), newest_of(session))
         assert seen.is_covered and {run.name for run in seen.runs} == {None} and all(run.trial is None for run in seen.runs)
         plan.accept(session, entry("plan.unblinded", SESSION, 1, {"what": "list", "why": ""}), 1)
         assert log.trials(session)[0].status == "covered"
@@ -88,11 +93,11 @@ def test_measured_tests_are_runs_of_their_session_and_covered_with_it(store):
         told = measure_log.all_measured(session)
         assert {t.status for t in told} == {"covered"} and {g["name"] for t in told for g in t.glasses} == {"2 dishes", "dish EF"}
         assert all((t.title, t.setup, t.readings, t.history, t.notes, t.photos, t.reason) == ("", {}, {}, {}, (), (), None) for t in told)
-        seen = session_from(plan.entries_of(session, SESSION), {}, measure_log.of_session(session, SESSION))
+        seen = session_from(plan.entries_of(session, SESSION), {}, measure_log.of_session(session, SESSION), newest_of(session))
         assert [(run.state, run.name, run.measured) for run in seen.runs] == [("kept", None, None), ("kept", None, None), ("stopped", None, None)]
         plan.accept(session, entry("plan.closed", SESSION, 1, {"why": ""}), 1)
         assert {t.status for t in measure_log.all_measured(session)} == {"kept", "stopped"}
-        seen = session_from(plan.entries_of(session, SESSION), {}, measure_log.of_session(session, SESSION))
+        seen = session_from(plan.entries_of(session, SESSION), {}, measure_log.of_session(session, SESSION), newest_of(session))
         assert [run.measured.id for run in seen.runs[:2]] == [fused[0]["subject"]] * 2 and seen.runs[2].measured.reason == "it fell"
 
 
