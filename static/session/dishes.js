@@ -1,5 +1,5 @@
 // How the dishes of a session are told: one row each, the drift of the reference, the times once all is uncovered.
-import { plannedName } from "../plan/session.js";
+import { boardOf, plannedName } from "../plan/session.js";
 import { seconds } from "../trial/trials.js";
 import { make } from "../web/parts.js";
 import { lookAddress } from "./start.js";
@@ -94,9 +94,8 @@ export function standingWords({ conditions: c }) {
   return told.filter(Boolean).join(" · ") || "Nothing was noted of torch and room.";
 }
 
-function dishesOf(runs, state) {
-  const count = runs.filter((run) => run.state === state).length;
-  return `${count} dish${count === 1 ? "" : "es"}`;
+function dishesIn({ length }) {
+  return `${length} dish${length === 1 ? "" : "es"}`;
 }
 
 function throughWords(runs) {
@@ -105,11 +104,12 @@ function throughWords(runs) {
 }
 
 /** Where the session stands, in a sentence or two. */
-export function leadWords({ runs, next, isOpen, count, plan, isCovered }) {
+export function leadWords(session) {
+  const { runs, next, isOpen, count, plan, isCovered } = session;
   if (!isOpen) return `${plan.title || "The session"} is closed: ${runs.filter((run) => ["kept", "done"].includes(run.state)).length} of ${runs.length} runs were done.`;
   if (next === null) return throughWords(runs);
   if (plan.test === "fuse" && runs[next].state === "running") return "The board is laid.";
-  if (plan.test === "fuse") return `One firing of ${dishesOf(runs, "waiting")}.`;
+  if (plan.test === "fuse") return `One firing of ${dishesIn(boardOf(session) ?? runs.filter(({ state }) => state === "waiting"))}.`;
   const name = isCovered ? "" : ` ${plannedName(plan.glasses[runs[next].glass])}.`;
   return `Run ${next + 1} of ${runs.length}.${name} ${count ? `${count} done.` : "Nothing is heated yet."}`;
 }

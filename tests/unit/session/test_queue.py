@@ -113,3 +113,23 @@ def test_a_measured_test_whose_session_has_not_arrived_is_covered(store):
 def test_the_board_of_a_session_holds_what_its_dishes_say():
     laid = measure_log.measured_from([start("fuse", **board((0, "AK", "A", "a1"), (1, "CD", "B", "c1")))])
     assert laid.readings == {("a1", "glass"): "A", ("c1", "glass"): "B"} and (laid.letter_at("c1"), laid.code_at("c1"), laid.code_at("b2")) == ("B", "CD", "")
+
+
+def test_what_was_said_of_a_run_later_than_its_test_goes_before_it(store):
+    """Stopped, to be done after all, done elsewhere; and a test that is kept stays kept whatever is said."""
+    stopped, kept = start("pull", **board((0, "AK", "B", ""))), whole("pull", **board((1, "CD", "B", "")))
+    with store.write() as session:
+        plan.accept(session, made(test="pull"), 1)
+        for raw in (stopped, entry("measure.abandoned", stopped["subject"], 1, {"reason": "it fell"}), *kept):
+            measure_log.accept(session, raw, 1)
+
+        def states() -> list[str]:
+            return [run.state for run in session_from(plan.entries_of(session, SESSION), {}, measure_log.of_session(session, SESSION), newest_of(session)).runs]
+
+        assert states() == ["stopped", "kept", "to come"]
+        for n, (kind, run) in enumerate((("plan.reopened", 0), ("plan.done", 0), ("plan.skipped", 1)), 1):
+            plan.accept(session, entry(kind, SESSION, n, {"run": run, "why": ""}), 1)
+        assert states() == ["done", "kept", "to come"]
+        told = {test["id"]: test for test in state_of_tests(session)}
+        assert (told[stopped["subject"]]["status"], told[kept[0]["subject"]]["status"], told[kept[0]["subject"]]["runs"]) == ("stopped", "kept", [1])
+        assert set(told[stopped["subject"]]["body"]) == {"session", "test", "glasses"}  # nothing that was read, and no name
