@@ -1,6 +1,6 @@
 // The one thing to do now: a number with its steps, or a choice with its drawings.
 import { LETTERS, at, kind, make, numberFrom, said, saidWhole } from "./kind.js";
-import { afterPress } from "./press.js";
+import { afterPress, doubles } from "./press.js";
 import { renew } from "./renew.js";
 
 const has = (about) => Object.hasOwn(about, "min");
@@ -11,7 +11,7 @@ const has = (about) => Object.hasOwn(about, "min");
  */
 export class Card {
   constructor({ onSaid, onTyping, draw }) {
-    Object.assign(this, { onSaid, onTyping, draw, task: null, isTyped: false });
+    Object.assign(this, { onSaid, onTyping, draw, task: null, isTyped: false, isDouble: doubles() });
     at("task-value").addEventListener("input", () => this.typing());
     for (const left of ["change", "blur"]) at("task-value").addEventListener(left, () => afterPress(() => this.settle()));
     at("less").addEventListener("click", () => this.step(-1));
@@ -109,6 +109,7 @@ export class Card {
     button.append(make("span", {}, ...(isLetter ? [make("b", { textContent: word }), ` ${label}`] : [label])));
     button.setAttribute("aria-pressed", String(isChosen));
     button.onclick = ({ currentTarget: touched }) => {
+      if (this.isDouble(`${this.task.place}/${this.task.quantity}/${word}`)) return; // it would take back what it has just said
       const isTaken = touched.getAttribute("aria-pressed") === "true";
       for (const other of at("word-choices").children) other.setAttribute("aria-pressed", String(other === touched && !isTaken));
       this.onSaid(isTaken ? null : word, true);

@@ -1,4 +1,5 @@
 // The four tests, and those on this tablet.
+import { askDesk } from "../plan/session.js";
 import { onChange } from "../web/outbox.js";
 import { at, make, momentOf } from "../web/parts.js";
 import { coverNow } from "./cover.js";
@@ -33,5 +34,8 @@ async function show() {
 
 onChange(show);
 await show();
-await takeForEveryTest();
 document.documentElement.dataset.ready = "measure";
+await takeForEveryTest();
+await askDesk(); // sessions that other tablets ended
+await show();
+await takeForEveryTest();

@@ -15,3 +15,16 @@ export function afterPress(act) {
   waiting.push(act);
   if (!isDown) letGo();
 }
+
+const DOUBLE_MS = 450;
+
+/** A function of a press (and of what it is of): whether it is the second tap of a double one, which falls on what the first has brought. */
+export function doubles() {
+  const last = { key: null, at: -DOUBLE_MS };
+  return (key = "") => {
+    const now = performance.now();
+    const isSecond = key === last.key && now - last.at < DOUBLE_MS;
+    if (!isSecond) Object.assign(last, { key, at: now });
+    return isSecond;
+  };
+}

@@ -9,13 +9,13 @@ import { Keeper } from "./keep.js";
 import { at, kind, oneLine } from "./kind.js";
 import { watchPhotos } from "./photos.js";
 import { takeFromLedger } from "./pieces.js";
-import { afterPress } from "./press.js";
+import { afterPress, doubles } from "./press.js";
 import { measuredFrom } from "./tests.js";
 import { showAlarm, showLedger, showReadings, showTop, taskWords } from "./view.js";
 
 const DONE = "done";
-const TOO_SOON_MS = 450;
-const state = { id: "", plan: null, entries: [], measured: null, at: "", wanted: 1, shown: "", pressed: -TOO_SOON_MS, cover: (measured) => measured };
+const isDouble = doubles();
+const state = { id: "", plan: null, entries: [], measured: null, at: "", wanted: 1, shown: "", cover: (measured) => measured };
 let keeper, card, typed, change; // typed {at, text}: a number not said yet; change {place, quantity, said, why}: of a kept test, its reason to come
 
 const idOf = (task) => (task.gate ? `gate:${task.gate}` : `${task.place}/${task.quantity}`);
@@ -187,16 +187,8 @@ async function flushed() {
   return true;
 }
 
-// The second tap of a double one falls on what the first has brought: it would pass over a reading.
-function isDouble() {
-  const now = performance.now();
-  const isSoon = now - state.pressed < TOO_SOON_MS;
-  if (!isSoon) state.pressed = now;
-  return isSoon;
-}
-
 async function next() {
-  if (isDouble()) return;
+  if (isDouble()) return; // it would pass over a reading
   const { task, index, all } = current();
   if (!(await settle())) return;
   if (!isOpen()) return go(DONE);

@@ -77,6 +77,6 @@ async function showQuick(known) {
 onChange(showTrials);
 writeMissingUses();
 await showTrials();
-askDesk().then(showTrials); // sessions that other tablets planned or ended
+askDesk().then(showTrials).then(writeMissingUses); // sessions that other tablets planned or ended
 await showQuick([]); // at once, from this tablet
 await showQuick(await everyGlass());
