@@ -111,6 +111,19 @@ class AbandonedBody(Strict):
     reason: Literal["cracked", "fell_off", "torch_changed", "missed_press", "other"]
 
 
+class LeftOutBody(Strict):
+    """Which time does not count from now on, and why. Said at the desk, whenever it is looked at; the time itself stays."""
+
+    lane: Literal["sag", "round", "glow", "all"]
+    why: line(200, 1)
+
+
+class TakenInBody(Strict):
+    """Which time counts again."""
+
+    lane: Literal["sag", "round", "glow", "all"]
+
+
 class KeptBody(Strict):
     """The person looked at the times and keeps them."""
 
@@ -156,7 +169,17 @@ class Kept(Envelope):
     body: KeptBody
 
 
-EntryIn = TypeAdapter(Annotated[Started | Pressed | TakenBack | Corrected | Noted | Abandoned | Kept, Field(discriminator="kind")])
+class LeftOut(Envelope):
+    kind: Literal["trial.left_out"]
+    body: LeftOutBody
+
+
+class TakenIn(Envelope):
+    kind: Literal["trial.taken_in"]
+    body: TakenInBody
+
+
+EntryIn = TypeAdapter(Annotated[Started | Pressed | TakenBack | Corrected | Noted | Abandoned | Kept | LeftOut | TakenIn, Field(discriminator="kind")])
 
 
 class TrialEntry(Stored, table=True):

@@ -82,6 +82,8 @@ def why_left_out(trial: Trial, lane: str, own_piece: str | None = None) -> str |
     span = trial.spans.get(lane)
     if span is None:
         return "no time"
+    if said := dict(trial.left_out).get(lane):
+        return f"left out by hand: {said}"
     return FLAG_WORDS["clock_set_back"] if span.seconds is None else None
 
 

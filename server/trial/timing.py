@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 
 STAGES = ("flame_in", "sagged", "round", "flame_out", "glow_gone")
 SPANS = {"sag": ("flame_in", "sagged"), "round": ("flame_in", "round"), "out": ("flame_in", "flame_out"), "glow": ("flame_out", "glow_gone")}
+LANES = ("sag", "round", "glow")
 DRIFT_MS = 200.0
 
 
@@ -48,6 +49,7 @@ class Trial:
     reason: str | None
     taken_back: frozenset[str]
     corrections: tuple[tuple[str, float, str], ...] = ()
+    left_out: tuple[tuple[str, str], ...] = ()  # (lane, why) of times that a person said do not count
 
     @property
     def started_ms(self) -> float | None:
@@ -140,7 +142,20 @@ def _status(kinds: set[str], valid: list[Press], is_ordered: bool) -> str:
 def under_cover(trial: Trial) -> Trial:
     """The trial of a blind session while that runs: the code on its dish, no name and no time."""
     setup = {**trial.setup, "glass_key": None, "glass_name": f"Dish {trial.setup.get('code') or '?'}", "piece": None, "mass_g": "", "preheat_c": None, "torch": "", "operator": None, "keeper": None, "consent": None}
-    return replace(trial, status="covered", setup=setup, presses={}, spans={}, flags=(), notes=(), reason=None, corrections=())
+    return replace(trial, status="covered", setup=setup, presses={}, spans={}, flags=(), notes=(), reason=None, corrections=(), left_out=())
+
+
+def _left_out(entries: list[dict]) -> tuple[tuple[str, str], ...]:
+    """What a person left out and did not take in again. Said on whatever device, so the wall clock orders."""
+    found: dict[str, str] = {}
+    for entry in sorted(entries, key=lambda e: (e["at_ms"], e["id"])):
+        if entry["kind"] not in ("trial.left_out", "trial.taken_in"):
+            continue
+        for lane in LANES if entry["body"]["lane"] == "all" else (entry["body"]["lane"],):
+            found.pop(lane, None)
+            if entry["kind"] == "trial.left_out":
+                found[lane] = entry["body"]["why"]
+    return tuple(sorted(found.items()))
 
 
 def _reason(corrected: dict[tuple[str, str], dict], press: Press) -> str:
@@ -176,4 +191,5 @@ def trial_from(entries: Iterable[dict]) -> Trial:
         reason=next((body["reason"] for body in bodies.get("trial.abandoned", ())), None),
         taken_back=taken_back,
         corrections=tuple((p.stage, p.shift_ms, _reason(corrected, p)) for p in ([kiln] if kiln else []) + valid if p.shift_ms),
+        left_out=_left_out(entries),
     )

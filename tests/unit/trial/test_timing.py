@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from server.store.once import digest
 from server.trial.log import read_entry
-from server.trial.results import corrections
+from server.trial.results import corrections, why_left_out
 from server.trial.timing import Press, elapsed, trial_from
 from tests.entries import OTHER_PAGE, PAGE, STAGES, entry, new_id, pressed, stamp, started, whole_trial
 
@@ -179,3 +179,17 @@ def test_an_older_start_keeps_its_seal():
 
 def test_ids_made_for_these_tests_are_distinct():
     assert len({new_id() for _ in range(1000)}) == 1000
+
+
+def test_a_time_is_left_out_with_a_reason_and_taken_in_again_by_whoever_says_so_last():
+    entries = whole_trial()
+    subject, at_ms = entries[0]["subject"], entries[0]["at_ms"]
+    said = [
+        entry("trial.left_out", subject, 0, {"lane": "all", "why": "a draught"}, at_ms + 90_000, device=OTHER_PAGE),
+        entry("trial.taken_in", subject, 0, {"lane": "sag"}, at_ms + 95_000),
+        entry("trial.left_out", subject, 1, {"lane": "round", "why": "looked away"}, at_ms + 99_000, device=OTHER_PAGE),
+    ]
+    trial = trial_from([*said[::-1], *entries])
+    assert trial.left_out == (("glow", "a draught"), ("round", "looked away")) and trial.status == "kept" and trial.device == entries[0]["device"]
+    assert [why_left_out(trial, lane) for lane in ("sag", "round", "glow")] == [None, "left out by hand: looked away", "left out by hand: a draught"]
+    assert read_entry(said[0]).body.why == "a draught"
