@@ -9,6 +9,7 @@ from server import __version__
 from server.caution import caution
 from server.caution import routes as caution_routes
 from server.find import routes as find_routes
+from server.finding import routes as finding_routes
 from server.glass import routes as glass_routes
 from server.intake import routes as intake_routes
 from server.measure import routes as measure_routes
@@ -23,7 +24,7 @@ from server.trial import routes as trial_routes
 from server.web import failure, shell
 from server.web.page import environment
 
-DOMAINS = (caution_routes, glass_routes, find_routes, intake_routes, pair_routes, standin_routes, trial_routes, measure_routes, session_routes, sync_routes)
+DOMAINS = (caution_routes, glass_routes, find_routes, intake_routes, pair_routes, standin_routes, trial_routes, measure_routes, session_routes, finding_routes, sync_routes)
 
 
 def open_store(settings: Settings) -> Store:

@@ -1,0 +1,45 @@
+"""Pure: findings in words, and as tables."""
+
+import csv
+import io
+
+from server.finding.selection import Group, Summary
+from server.trial.results import LANES, harmless, seconds
+
+BY = {"measured": "as measured", "corrected": "as 2 g would have taken"}
+KINDS = {"": "Glasses and pieces", "glass": "Glasses only", "piece": "Pieces of finds only"}
+LANE_WORDS = {"sag": "Sagged", "round": "Round", "glow": "Glow gone"}
+CSV_COLUMNS = ("group", "is_piece", "lane", "trial_id", "seconds", "by", "counts", "why_not", "session", "torch", "operator", "mass_g", "preheat_c")
+
+
+def interval(one: Summary | None) -> str:
+    """'14.2 (13.1 to 15.4)'; the median, and what holds the geometric mean 95 times in 100."""
+    if one is None:
+        return "–"
+    return seconds(one.median_s) if one.low95_s is None else f"{seconds(one.median_s)} ({seconds(one.low95_s)} to {seconds(one.high95_s)})"
+
+
+def lead(groups: list[Group]) -> str:
+    """The sentence that opens the page."""
+    found = [group for group in groups if "sag" in group.lanes]
+    if not found:
+        return "No kept trial fits what is asked for."
+    first, last = found[0], found[-1]
+    if first is last:
+        return f"{first.label} sags after {seconds(first.lanes['sag'].median_s)} s."
+    return f"Softest is {first.label}, which sags after {seconds(first.lanes['sag'].median_s)} s; stiffest {last.label}, after {seconds(last.lanes['sag'].median_s)} s."
+
+
+def as_csv(groups: list[Group], by: str) -> str:
+    """One row a time, comma-separated, with a header."""
+    out = io.StringIO()
+    writer = csv.writer(out, lineterminator="\r\n")
+    writer.writerow(CSV_COLUMNS)
+    for group in groups:
+        rows = {row.trial: row for row in group.rows}
+        for lane in LANES:
+            for value, why, trial in group.points[lane]:
+                row = rows[trial]
+                told = [harmless(text) for text in (row.session, row.torch, row.operator)]
+                writer.writerow([harmless(group.label), "yes" if group.is_find else "no", lane, trial, f"{value:.3f}", by, "no" if why else "yes", harmless(why), *told, row.mass_g, row.preheat_c])
+    return out.getvalue()
