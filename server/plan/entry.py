@@ -2,7 +2,7 @@
 
 from typing import Annotated, Literal
 
-from pydantic import Field, TypeAdapter, model_validator
+from pydantic import Field, TypeAdapter, model_serializer, model_validator
 
 from server.store.log import Envelope, Id, Strict, line
 from server.plan.order import runs_of
@@ -53,7 +53,10 @@ class Conditions(Strict):
 
 
 class MadeBody(Strict):
-    """The plan of a session; masses in g, minutes for one run with its setting up."""
+    """The plan of a session; masses in g, minutes for one run with its setting up; within how many per cent two glasses count as alike, said before any time is known.
+
+    What a later version added is left out where it says nothing, so that the seal of an older entry stays the same.
+    """
 
     title: line(80)
     test: TestKind
@@ -67,6 +70,11 @@ class MadeBody(Strict):
     glasses: list[Planned] = Field(min_length=1, max_length=20)
     runs: list[Run] = Field(min_length=1, max_length=310)
     conditions: Conditions
+    margin_percent: Annotated[float, Field(gt=0, le=200)] | None = None
+
+    @model_serializer(mode="wrap")
+    def _without_silent_additions(self, write):
+        return {key: value for key, value in write(self).items() if key != "margin_percent" or value is not None}
 
     @model_validator(mode="after")
     def _follows_its_seed(self) -> "MadeBody":

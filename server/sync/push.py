@@ -9,6 +9,7 @@ from sqlmodel import Session
 from server.caution import caution
 from server.errors import Differs, Failure, Refused
 from server.find import log as find_log
+from server.finding import log as finding_log
 from server.glass import own
 from server.measure import log as measure_log
 from server.plan import log as plan_log
@@ -17,6 +18,7 @@ from server.trial import log as trial_log
 ACCEPT: dict[str, Callable[[Session, dict, int], str]] = {
     "caution": caution.accept,
     "find": find_log.accept,
+    "finding": finding_log.accept,
     "glass": own.accept,
     "measure": measure_log.accept,
     "piece": find_log.accept,

@@ -14,7 +14,7 @@ import { scatterFor } from "./scatter.js";
 const DRAFT = "isokom-plan-draft";
 const MAX_CHOICES = 6;
 const MAX_GLASSES = 20;
-const TYPED = ["apart", "mass", "preheat", "minutes", "title", "test"];
+const TYPED = ["apart", "margin", "mass", "preheat", "minutes", "title", "test"];
 const CONDITIONS = ["torch", "nozzle", "fuel", "cylinder", "distance_cm", "holder", "room_c", "light", "operator"];
 const RANGES = { distance_cm: ["From the cone", 0, 100], room_c: ["Room", -40, 60] };
 const numberIn = (id) => numberFrom(at(id).value);
@@ -140,7 +140,7 @@ function showKind() {
   at("mass-word").textContent = mass;
   at("apart-word").textContent = `I want to see ${what} that differ by`;
   at("apart-unit").textContent = unit;
-  at("preheat-part").hidden = test() !== "flame";
+  at("preheat-part").hidden = at("margin-part").hidden = test() !== "flame";
   at("torch-part").hidden = test() === "fuse";
 }
 
@@ -177,10 +177,15 @@ function conditionsWrong() {
   return oneLine(at("seed").value) ? "" : "Give the seed a few signs.";
 }
 
+function marginWrong() {
+  const margin = numberIn("margin");
+  return test() !== "flame" || !at("margin").value.trim() || (margin > 0 && margin <= 200) ? "" : "Alike within: give per cent, for example 20, or nothing.";
+}
+
 function isWrong() {
   const [mass, preheat, minutes] = [numberIn("mass"), numberIn("preheat"), numberIn("minutes")];
   const tooMany = state.glasses.length * state.repeats > MOST_RUNS ? `That is more than ${MOST_RUNS} runs: plan several sessions.` : "";
-  const numbers = !(mass > 0 && mass <= 1000) ? "Give the mass in grams, for example 2,0." : preheat === null || preheat < -50 || preheat > 1500 ? "Give the preheat in °C, for example 500." : !(minutes > 0 && minutes <= 600) ? "Give the minutes of one run." : "";
+  const numbers = !(mass > 0 && mass <= 1000) ? "Give the mass in grams, for example 2,0." : preheat === null || preheat < -50 || preheat > 1500 ? "Give the preheat in °C, for example 500." : !(minutes > 0 && minutes <= 600) ? "Give the minutes of one run." : marginWrong();
   const wrong = [
     complain("planned-error", state.glasses.length < 2 ? "Add at least two glasses or pieces." : tooMany || wrongGlasses(test(), state.glasses, state.reference, runCount(planNow()))),
     complain("number-error", numbers),
@@ -201,6 +206,7 @@ async function makePlan(event) {
     title: oneLine(at("title").value), test: test(), repeats, seed, reference, glasses,
     mass_g: numberIn("mass"), preheat_c: numberIn("preheat"), minutes_each: numberIn("minutes"), is_blind: at("blind").checked,
     runs: await runsOf(seed, glasses.length, repeats, reference), conditions: conditionsNow(),
+    ...(test() === "flame" && at("margin").value.trim() ? { margin_percent: numberIn("margin") } : {}),
   };
   try {
     await record("plan.made", id, body);

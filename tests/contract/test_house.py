@@ -33,7 +33,7 @@ MAY_IMPORT = {
     "server.trial": {"server.errors", "server.store", "server.glass.catalog", "server.find", "server.plan", "server.trial", "server.web.page"},
     "server.finding": {"server.errors", "server.store", "server.physics", "server.plan", "server.find.log", "server.trial", "server.measure", "server.glass", "server.finding", "server.web.page"},
     "server.session": {"server.errors", "server.store", "server.physics.few", "server.plan", "server.trial", "server.measure", "server.session", "server.web.page"},
-    "server.sync": {"server.errors", "server.store", "server.caution", "server.glass", "server.find", "server.plan.log", "server.trial", "server.measure.log", "server.sync", "server.web.page"},
+    "server.sync": {"server.errors", "server.store", "server.caution", "server.glass", "server.find", "server.plan.log", "server.trial", "server.measure.log", "server.finding.log", "server.sync", "server.web.page"},
     "server.measure": {"server.errors", "server.store", "server.physics", "server.glass.catalog", "server.glass.own", "server.plan", "server.measure", "server.web.page"},
     "server.pair": {"server.errors", "server.physics", "server.glass", "server.pair", "server.web.page"},
     "server.app": {"server"},

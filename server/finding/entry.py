@@ -1,0 +1,24 @@
+"""Wire classes of what a person says about findings."""
+
+from typing import Annotated, Literal
+
+from pydantic import Field, TypeAdapter
+
+from server.store.log import Envelope, Strict, line
+
+
+class MarginBody(Strict):
+    """Within how many per cent the times of two groups (keys as in selection.py, in either order) count as alike."""
+
+    first: line(140, 1)
+    second: line(140, 1)
+    lane: Literal["sag", "round", "glow"]
+    percent: float = Field(gt=0, le=200)
+
+
+class Margin(Envelope):
+    kind: Literal["finding.margin"]
+    body: MarginBody
+
+
+KINDS = TypeAdapter(Annotated[Margin, Field()])
