@@ -16,14 +16,18 @@ class Book:
         self.seen = (-1, -1)
         self.rows: list[Timed] = []
         self.sessions: dict[str, dict] = {}
+        self.ended: dict[str, int] = {}
 
     def read(self) -> tuple[list[Timed], dict[str, dict]]:
-        """(timed trials, the plan entry of each session by its number)."""
+        """(timed trials, the plan entry of each session by its number). `ended` then holds when each blind session was closed or uncovered, in epoch ms."""
         with self.store.read() as session:
             seen = (log.last_seq(session), bench.last_seq(session, "find", "piece"))
             if seen != self.seen:
                 colours = {piece.id: piece.facts.get("colour") or "" for piece in find_log.finds(session).pieces}
                 self.rows = timed(log.trials(session), colours)
-                self.sessions = {entry["subject"]: entry for entry in plan.entries(session) if entry["kind"] == "plan.made"}
+                told = plan.entries(session)
+                self.sessions = {entry["subject"]: entry for entry in told if entry["kind"] == "plan.made"}
+                ends = [e for e in told if e["kind"] == "plan.closed" or (e["kind"] == "plan.unblinded" and e["body"]["what"] == "all")]
+                self.ended = {e["subject"]: e["at_ms"] for e in reversed(ends) if self.sessions.get(e["subject"], {}).get("body", {}).get("is_blind")}
                 self.seen = seen
         return self.rows, self.sessions

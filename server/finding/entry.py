@@ -13,7 +13,7 @@ class MarginBody(Strict):
     first: line(140, 1)
     second: line(140, 1)
     lane: Literal["sag", "round", "glow"]
-    percent: float = Field(gt=0, le=200)
+    percent: float = Field(ge=1, le=100)
 
 
 class Margin(Envelope):

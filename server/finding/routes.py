@@ -5,10 +5,13 @@ from urllib.parse import urlencode
 from fastapi import APIRouter, Request
 from fastapi.responses import HTMLResponse, Response
 
-from server.finding import words
+from server.finding import log, say, words
 from server.finding.book import Book
+from server.finding.drawing import control_picture, ratio_picture
+from server.finding.likeness import all_pairs, likeness, margin_of
 from server.finding.picture import picture
-from server.finding.selection import Timed, Wanted, choices, chosen, groups_of
+from server.finding.scatter import control, scatter
+from server.finding.selection import Group, Timed, Wanted, choices, chosen, groups_of
 from server.trial import results
 from server.web.page import download, page
 
@@ -77,3 +80,51 @@ def findings_csv(request: Request) -> Response:
     """One row a time, with what the picture shows of it."""
     wanted, rows, _every, _sessions = _selected(request)
     return download(words.as_csv(groups_of(rows, wanted.by), wanted.by), "isokom-findings.csv")
+
+
+def _lane(request: Request) -> str:
+    given = request.query_params.get("lane", "sag")
+    return given if given in words.LANE_WORDS else "sag"
+
+
+def _context(request: Request) -> tuple[dict, list[Group], str]:
+    """What every page of findings needs: the filter's answers, the groups and the lane."""
+    wanted, rows, every, sessions = _selected(request)
+    lane = _lane(request)
+    context = {"wanted": wanted, "asked": choices(every), "sessions": sessions, "query": _query(wanted), "lane": lane, "words": words, "say": say, "results": results}
+    return context, groups_of(rows, wanted.by), lane
+
+
+def _percent(request: Request) -> float | None:
+    """A margin typed for the whole table, in per cent from 1 to 100."""
+    value = _mass(request.query_params.get("percent", ""))
+    return value if value is not None and 1 <= value <= 100 else None
+
+
+@router.get("/results/compare")
+def compare(request: Request) -> HTMLResponse:
+    """Two glasses or pieces set side by side, or all of them in a table."""
+    context, groups, lane = _context(request)
+    by_key = {group.key: group for group in groups}
+    first, second = (by_key.get(request.query_params.get(name, "")) for name in ("first", "second"))
+    book = _book(request)
+    found, percent = None, _percent(request)
+    if first and second and first is not second:
+        with request.app.state.store.read() as session:
+            said = log.margins(session)
+        found = likeness(first, second, lane, margin_of(first, second, lane, book.sessions, said, book.ended))
+    pairs = {(pair.first, pair.second): pair for pair in all_pairs(groups[: say.MOST_GROUPS], lane, percent)} if percent and not found else {}
+    named = [group for group in groups if any(group.key in keys for keys in pairs)]
+    more = {"groups": groups, "named": named, "number_of": {group.key: i for i, group in enumerate(named, 1)}, "first": first, "second": second, "found": found, "pairs": pairs, "percent": percent, "picture": ratio_picture(found) if found else None}
+    return page(request, "finding/compare.html", place="results", **context, **more)
+
+
+@router.get("/results/scatter")
+def scatter_page(request: Request) -> HTMLResponse:
+    """Between pieces against within a piece, and whether the torch drifted."""
+    context, groups, lane = _context(request)
+    rows = [row for group in groups for row in group.rows]
+    plans = {number: entry["body"] for number, entry in context["sessions"].items() if entry["body"]["test"] == "flame"}
+    controls = [found for number, plan in plans.items() if (found := control(number, plan, rows, lane, context["wanted"].by))]
+    more = {"groups": groups, "found": scatter(groups, lane), "picture": picture(groups), "controls": [(one, control_picture(one)) for one in controls]}
+    return page(request, "finding/scatter.html", place="results", **context, **more)

@@ -70,7 +70,7 @@ class MadeBody(Strict):
     glasses: list[Planned] = Field(min_length=1, max_length=20)
     runs: list[Run] = Field(min_length=1, max_length=310)
     conditions: Conditions
-    margin_percent: Annotated[float, Field(gt=0, le=200)] | None = None
+    margin_percent: Annotated[float, Field(ge=1, le=100)] | None = None
 
     @model_serializer(mode="wrap")
     def _without_silent_additions(self, write):

@@ -179,7 +179,7 @@ function conditionsWrong() {
 
 function marginWrong() {
   const margin = numberIn("margin");
-  return test() !== "flame" || !at("margin").value.trim() || (margin > 0 && margin <= 200) ? "" : "Alike within: give per cent, for example 20, or nothing.";
+  return test() !== "flame" || !at("margin").value.trim() || (margin >= 1 && margin <= 100) ? "" : "Alike within: give 1 to 100 per cent, for example 20, or nothing.";
 }
 
 function isWrong() {

@@ -1,0 +1,41 @@
+"""Pure: a ratio beside its margins, and the reference runs of a session -> coordinates of their pictures, in SVG units."""
+
+from math import exp, log
+
+from server.finding.likeness import Likeness
+from server.finding.scatter import Control
+from server.trial.profile import Scale, scale_of
+
+WIDTH, LEFT, RIGHT = 440, 14, 20
+RATIO_TICKS = (0.25, 0.33, 0.5, 0.67, 0.8, 0.9, 1, 1.1, 1.25, 1.5, 2, 3, 4)
+
+
+def ratio_picture(found: Likeness) -> dict | None:
+    """The ratio with both intervals and the margins, logarithmic and even about 1; None without a comparison."""
+    c, v = found.comparison, found.verdict
+    if c is None:
+        return None
+    ends = [c.low95, c.high95, *((v.margin_low, v.margin_high) if v else ())]
+    reach = 1.15 * max(abs(log(x)) for x in (*ends, 1.1))
+    scale = Scale(exp(-reach), exp(reach))
+    x = {"one": scale.x(1), "ratio": scale.x(c.ratio), "median": scale.x(c.median_ratio), "low95": scale.x(c.low95), "high95": scale.x(c.high95)}
+    if v:
+        x |= {"margin_low": scale.x(v.margin_low), "margin_high": scale.x(v.margin_high), "low90": scale.x(v.low90), "high90": scale.x(v.high90)}
+    return {"width": WIDTH, "height": 120, "left": LEFT, "right": WIDTH - RIGHT, "x": x, "ticks": [(scale.x(t), f"{t:g}") for t in RATIO_TICKS if scale.low_s <= t <= scale.high_s]}
+
+
+def control_picture(found: Control) -> dict:
+    """Reference times over the hours, with their line and limits."""
+    band = [found.limits.low_s, found.limits.high_s] if found.limits else []
+    scale, ticks = scale_of([*found.times, *band])
+    span = max(found.hours[-1], 1e-6)
+
+    def place(hour: float, time: float) -> tuple[float, float]:
+        return round(40 + (WIDTH - 60) * hour / span, 1), round(10 + 150 * (1 - (scale.x(time) - LEFT) / (WIDTH - LEFT - RIGHT)), 1)
+
+    lines = {} if found.line is None else {"fit": [place(span * i / 20, float(t)) for i, t in enumerate(found.line.time_s)]}
+    limits = [place(0, time)[1] for time in band]
+    return {
+        "width": WIDTH, "height": 200, "left": 40, "right": WIDTH - 20, "points": [place(h, t) for h, t in zip(found.hours, found.times, strict=True)],
+        "limits": limits, "ticks": [(place(0, t)[1], f"{t:g}") for t in ticks], "hours": f"{found.hours[-1]:.1f}", **lines,
+    }  # fmt: skip

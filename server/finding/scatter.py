@@ -1,0 +1,43 @@
+"""Pure: how much pieces differ from each other, against how much one of them differs from itself; and whether the torch drifted in a session."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from server.finding.selection import Group, Timed, scaled
+from server.physics.components import Components, components
+from server.physics.drift import Drift, Limits, Line, drift, limits, line
+
+HOUR_MS = 3_600_000
+
+
+@dataclass(frozen=True)
+class Control:
+    """Reference runs of one session: hours since the first, times in s, the drift, its line and the limits (None where they cannot be told)."""
+
+    session: str
+    hours: tuple[float, ...]
+    times: tuple[float, ...]
+    drift: Drift
+    line: Line | None
+    limits: Limits | None
+
+
+def scatter(groups: list[Group], lane: str) -> Components:
+    """Within and between the groups, of the times that count."""
+    return components([np.array(group.lanes[lane].times) for group in groups if lane in group.lanes])
+
+
+def control(session: str, plan: dict, rows: list[Timed], lane: str, by: str) -> Control | None:
+    """The reference runs of a session; None where it has no reference, or none of its runs counts."""
+    if plan["reference"] is None:
+        return None
+    glass = plan["glasses"][plan["reference"]]
+    key = f"piece:{glass['piece']}" if glass["piece"] else f"glass:{glass['key'] or glass['name']}"
+    own = sorted((row for row in rows if row.session == session and row.group == key and lane in row.seconds and lane not in row.whys), key=lambda row: row.started_ms)
+    if not own:
+        return None
+    hours = [(row.started_ms - own[0].started_ms) / HOUR_MS for row in own]
+    times = [scaled(row, lane, by) for row in own]
+    found = drift(hours, times)
+    return Control(session, tuple(hours), tuple(times), found, line(found, np.linspace(0, hours[-1], 21)) if found.can_tell else None, limits(times) if len(times) > 1 else None)

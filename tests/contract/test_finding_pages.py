@@ -1,0 +1,107 @@
+"""The pages of findings over HTTP, on the invented workshop and on trials made for one question."""
+
+import html
+import re
+
+import numpy as np
+import pytest
+from scipy import stats
+
+from demo.workshop import fill
+from tests.client import Client
+from tests.entries import WALL_0, entry, new_id, whole_trial
+from tests.unit.session.test_queue import SESSION, made
+
+SOFT, STIFF = [13.1, 15.8, 14.2, 13.9, 14.9], [17.0, 19.1, 18.2, 17.7]
+
+
+@pytest.fixture
+def client(app):
+    return Client(app)
+
+
+def text_of(answer) -> str:
+    assert answer.status_code == 200, answer.status_code
+    return " ".join(html.unescape(re.sub(r"<[^>]+>", " ", answer.text)).split())
+
+
+def push(client, entries) -> list[str]:
+    answer = client.post("/sync/push", json={"entries": entries})
+    assert answer.status_code == 200, answer.text
+    return [v["verdict"] for v in answer.json()["verdicts"]]
+
+
+def two_glasses(client, **more) -> None:
+    """Five kept trials of one invented glass and four of another."""
+    for key, times in (("demo-soft", SOFT), ("demo-stiff", STIFF)):
+        for s in times:
+            assert set(push(client, whole_trial(at_s=(0, s, 6 * s, 6 * s + 5, 6 * s + 40), glass_key=key, glass_name=f"{key} (invented)", **more))) == {"stored"}
+
+
+PAIR = "/results/compare?first=glass:demo-soft&second=glass:demo-stiff&lane=sag"
+
+
+def test_the_invented_workshop_can_be_read_on_every_page(app):
+    fill(app.state.store)
+    client = Client(app)
+    for path in ("/results/findings", "/results/findings?by=corrected&kind=piece", "/results/scatter", "/results/scatter?lane=round", "/results/compare", "/results/compare?percent=20", "/results/findings?torch=none"):
+        answer = client.get(path)
+        assert answer.status_code == 200 and "None" not in re.sub(r"<[^>]+>", "", answer.text), path
+    assert "8 % slower" in client.get("/results").text or "Softest is Demo bead glass" in text_of(client.get("/results/findings"))
+    assert client.get("/results/findings.csv").text.count("\r\n") > 100
+    drift = text_of(client.get("/results/scatter?lane=round"))
+    assert "The reference took 155.4, then 158.8, then 168.3 s" in drift
+
+
+def test_two_glasses_side_by_side_say_what_scipy_says(client):
+    two_glasses(client)
+    said = text_of(client.get(PAIR))
+    welch = stats.ttest_ind(np.log(SOFT), np.log(STIFF), equal_var=False).confidence_interval(0.95)
+    low, high, ratio = np.exp(welch.low), np.exp(welch.high), stats.gmean(SOFT) / stats.gmean(STIFF)
+    assert f"took {ratio:.2f} times as long to sag as demo-stiff (invented) (95 % interval {low:.2f} to {high:.2f}" in said and "n = 5 and 4" in said
+    assert "No margin was said for these two" in said
+
+
+def test_a_margin_said_at_the_desk_is_kept_with_its_moment(client):
+    two_glasses(client)
+    margin = entry("finding.margin", new_id(), 0, {"first": "glass:demo-stiff", "second": "glass:demo-soft", "lane": "sag", "percent": 50.0}, WALL_0 + 3_600_000)
+    assert push(client, [margin]) == ["stored"]
+    said = text_of(client.get(PAIR))
+    assert "Alike. Alike within 50 %" in said and "Margin 50 %, said at the desk on" in said and "after some of these times could be known" in said
+    assert "No margin was said" in text_of(client.get(PAIR.replace("lane=sag", "lane=round")))
+    early = {**margin, "id": new_id(), "subject": new_id(), "at_ms": WALL_0 - 1000, "body": {**margin["body"], "percent": 5.0}}
+    assert push(client, [early]) == ["stored"]
+    assert "Margin 50 %" in text_of(client.get(PAIR))  # the one said last counts
+    wrong = {**margin, "id": new_id(), "body": {**margin["body"], "percent": 0.0}}
+    assert push(client, [wrong]) == ["refused"]
+
+
+def test_the_margin_of_a_blind_plan_was_said_before(client):
+    """Times of a blind session are known from its close on, so the plan's margin binds."""
+    plan = made(margin_percent=10.0, glasses=[{"key": "demo-soft", "name": "demo-soft (invented)", "piece_id": None, "piece": None, "consent": None}, {"key": "demo-stiff", "name": "demo-stiff (invented)", "piece_id": None, "piece": None, "consent": None}])
+    assert push(client, [{**plan, "at_ms": WALL_0 - 60_000}]) == ["stored"]
+    two_glasses(client, session=SESSION, run=0, code="AA")
+    assert "No kept trial fits" in text_of(client.get("/results/findings"))  # covered
+    assert push(client, [entry("plan.closed", SESSION, 1, {"why": ""}, WALL_0 + 9_000_000)]) == ["stored"]
+    said = text_of(client.get(PAIR))
+    assert "Not alike. Not alike: they differ by more than 10 %" in said and "said with the plan" in said and "before any of these times was known" in said
+
+
+def test_every_two_of_them_in_a_table_are_corrected_for_their_number(client):
+    two_glasses(client)
+    for s in (16.0, 15.2):
+        push(client, whole_trial(at_s=(0, s, 6 * s, 6 * s + 5, 6 * s + 40), glass_key="demo-third", glass_name="demo-third (invented)"))
+    said = text_of(client.get("/results/compare?percent=20"))
+    assert "corrected for 3 comparisons (Holm)" in said and "row ÷ column" in said
+    assert "Fewer than two of them" in text_of(client.get("/results/compare?percent=20&torch=none"))
+
+
+def test_a_time_left_out_with_a_reason_leaves_the_medians(client):
+    two_glasses(client)
+    outlier = whole_trial(at_s=(0, 40.0, 200, 205, 240), glass_key="demo-soft", glass_name="demo-soft (invented)")
+    push(client, outlier)
+    before = text_of(client.get(PAIR))
+    push(client, [entry("trial.left_out", outlier[0]["subject"], 0, {"lane": "all", "why": "the chip fell"}, WALL_0 + 900_000)])
+    after = text_of(client.get(PAIR))
+    assert "n = 6 and 4" in before and "n = 5 and 4" in after
+    assert "the chip fell" in text_of(client.get(f"/results/trial/{outlier[0]['subject']}"))
