@@ -2,24 +2,15 @@
 
 from functools import cache
 
-import numpy as np
+from server.physics.tails import t_quantile
 
 SHARE68, SHARE95 = 0.68, 0.95
 ONE_SIDED95 = 1.645  # normal score below which 95 of 100 lie
-POINTS = 20001
 
 
-@cache
 def t_half_width(share: float, dof: float) -> float:
-    """Half-width, in standard errors, that holds `share` of Student's t with dof > 0 degrees of freedom (any real number).
-
-    With t = √dof tan θ the density is cos(θ) to the power dof − 1, summed here by Simpson's rule; good to 1e-6 for dof ≥ 1.
-    """
-    theta = np.linspace(0.0, np.pi / 2, POINTS)
-    density = np.cos(theta) ** (dof - 1.0)
-    pairs = (density[:-2:2] + 4.0 * density[1:-1:2] + density[2::2]) / 3.0
-    held = np.concatenate([[0.0], np.cumsum(pairs)])
-    return float(np.sqrt(dof) * np.tan(np.interp(share, held / held[-1], theta[::2])))
+    """Half-width, in standard errors, that holds `share` of Student's t with dof > 0 degrees of freedom (any real number); good to 1e-8."""
+    return t_quantile(0.5 + 0.5 * share, dof)
 
 
 @cache
