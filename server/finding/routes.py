@@ -7,11 +7,13 @@ from fastapi.responses import HTMLResponse, Response
 
 from server.finding import log, say, words
 from server.finding.book import Book
-from server.finding.drawing import control_picture, ratio_picture
+from server.finding.drawing import control_picture, evidence_picture, ratio_picture
+from server.finding.evidence import gathered, softening
 from server.finding.likeness import all_pairs, likeness, margin_of
 from server.finding.picture import picture
 from server.finding.scatter import control, scatter
 from server.finding.selection import Group, Timed, Wanted, choices, chosen, groups_of
+from server.finding.unknown import told
 from server.trial import results
 from server.web.page import download, page
 
@@ -128,3 +130,31 @@ def scatter_page(request: Request) -> HTMLResponse:
     controls = [found for number, plan in plans.items() if (found := control(number, plan, rows, lane, context["wanted"].by))]
     more = {"groups": groups, "found": scatter(groups, lane), "picture": picture(groups), "controls": [(one, control_picture(one)) for one in controls]}
     return page(request, "finding/scatter.html", place="results", **context, **more)
+
+
+def _holders(sessions: dict[str, dict]) -> dict[str, str]:
+    """Session -> how a piece was held."""
+    return {number: entry["body"]["conditions"]["holder"] for number, entry in sessions.items()}
+
+
+def _key(group: Group) -> str:
+    """The glass that a group is, or that its piece was taken for."""
+    return group.rows[-1].glass_key
+
+
+@router.get("/results/unknown")
+def unknown(request: Request) -> HTMLResponse:
+    """How much later or sooner a piece softens in the flame than a reference, and whether the other lines of evidence agree."""
+    context, groups, _lane = _context(request)
+    by_key = {group.key: group for group in groups}
+    piece, reference, second = (by_key.get(request.query_params.get(name, "")) for name in ("piece", "reference", "second"))
+    found, known, ready = None, [], piece and reference and piece is not reference
+    if ready:
+        with request.app.state.store.read() as session:
+            own_key = _key(piece) if piece.is_find else ""
+            lines, known = gathered(session, piece.label, own_key, _key(reference))
+            soft = softening(session, _key(reference))
+            other = (second, softening(session, _key(second))) if second and second not in (piece, reference) else None
+        found = told(piece, reference, other, soft, _holders(context["sessions"]), lines)
+    more = {"groups": groups, "piece": piece, "reference": reference, "second": second, "found": found, "known": known, "soft": soft if ready else None}
+    return page(request, "finding/unknown.html", place="results", picture=evidence_picture(found) if found else None, **context, **more)

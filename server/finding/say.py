@@ -4,6 +4,8 @@ from math import exp
 
 from server.finding.likeness import Likeness, Margin
 from server.finding.scatter import Control
+from server.finding.unknown import Told
+from server.physics import offset as law
 from server.physics.components import Components
 from server.trial.results import seconds, utc
 
@@ -75,3 +77,36 @@ def drift(found: Control) -> str:
     change = f"{growth[0]:+.0f} % an hour (95 % interval {growth[1]:+.0f} to {growth[2]:+.0f})".replace("-", "−")
     chance = "hardly ever shown by chance alone" if d.p < 0.05 else "which chance alone may show"
     return f"The reference took {told} s: {change}, {chance} (p = {d.p:.2f})."
+
+
+def unknown(found: Told, piece: str, reference: str) -> str:
+    """The offset under its only name, or that there is none."""
+    if found.offset is None:
+        return f"No flame-softening offset of {piece} against {reference} can be given."
+    return f"{piece}: {law.words(found.offset, reference)}."
+
+
+def equivalent(found: Told, soft: dict | None) -> str:
+    """The equivalent softening temperature in the flame, where the reference's is known."""
+    if found.offset is None or not soft:
+        return ""
+    value, half = law.equivalent(found.offset, soft["c"], soft["u95_k"])
+    return f"Equivalent softening temperature, flame: about {value:.0f} ± {half:.0f} °C (95 %), the reference taken as {soft['c']:.0f} ± {soft['u95_k']:.0f} °C by its estimate."
+
+
+def between(found: Told) -> str:
+    """What two references say."""
+    if found.between is None:
+        return found.between_refused
+    b = found.between
+    return f"Between the two references: equivalent softening temperature, flame, about {b.softening_c:.0f} ± {b.u95_k:.0f} °C (95 %, n = {b.n_unknown} + {b.n_cooler} + {b.n_hotter}, same session)."
+
+
+def together(found: Told) -> str:
+    """Whether the lines agree, and what they say together."""
+    if found.together is None:
+        return "There is no line of evidence yet."
+    a = found.together
+    head = {True: "The independent lines agree.", False: "The lines do not agree.", None: ""}[a.agrees]
+    mean = f" Together: {law.signed_k(a.delta_k)} ± {a.u95_k:.0f} K (95 %)." if a.delta_k is not None else ""
+    return f"{head}{mean} {a.why}".strip()

@@ -5,10 +5,11 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from server.physics.few import SHARE95, t_half_width
+from server.physics.offset import mass_corrected
 from server.trial.results import LANES, why_left_out
 from server.trial.timing import Trial
 
-MASS_G, MASS_EXPONENT = 2.0, 0.40  # times grow with mass to this power: server/physics/data/flame.json
+MASS_G = 2.0
 
 
 @dataclass(frozen=True)
@@ -17,6 +18,7 @@ class Timed:
 
     trial: str
     group: str
+    glass_key: str
     label: str
     is_find: bool
     session: str
@@ -80,7 +82,7 @@ def _one(trial: Trial, colours: dict[str, str]) -> Timed:
     group = f"piece:{piece}" if piece else f"glass:{setup['glass_key'] or setup['glass_name']}"
     more = {key: setup.get(key) or "" for key in ("session", "torch", "operator")}
     colour = colours.get(setup.get("piece_id") or "", "")
-    return Timed(trial.id, group, trial.name, bool(piece), colour=colour, mass_g=setup["mass_g"], preheat_c=setup["preheat_c"], started_ms=trial.started_ms or 0, seconds=seconds, whys=whys, **more)
+    return Timed(trial.id, group, setup["glass_key"] or "", trial.name, bool(piece), colour=colour, mass_g=setup["mass_g"], preheat_c=setup["preheat_c"], started_ms=trial.started_ms or 0, seconds=seconds, whys=whys, **more)
 
 
 def chosen(rows: list[Timed], wanted: Wanted) -> list[Timed]:
@@ -98,7 +100,7 @@ def chosen(rows: list[Timed], wanted: Wanted) -> list[Timed]:
 
 def scaled(row: Timed, lane: str, by: str) -> float:
     """A time in s, as measured or as 2 g would have taken."""
-    return row.seconds[lane] * ((MASS_G / row.mass_g) ** MASS_EXPONENT if by == "corrected" else 1.0)
+    return float(mass_corrected(row.seconds[lane], row.mass_g, MASS_G)) if by == "corrected" else row.seconds[lane]
 
 
 def summary(times: list[float]) -> Summary | None:

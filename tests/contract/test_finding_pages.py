@@ -10,6 +10,7 @@ from scipy import stats
 from demo.workshop import fill
 from tests.client import Client
 from tests.entries import WALL_0, entry, new_id, whole_trial
+from tests.measured import glass, whole
 from tests.unit.session.test_queue import SESSION, made
 
 SOFT, STIFF = [13.1, 15.8, 14.2, 13.9, 14.9], [17.0, 19.1, 18.2, 17.7]
@@ -105,3 +106,42 @@ def test_a_time_left_out_with_a_reason_leaves_the_medians(client):
     after = text_of(client.get(PAIR))
     assert "n = 6 and 4" in before and "n = 5 and 4" in after
     assert "the chip fell" in text_of(client.get(f"/results/trial/{outlier[0]['subject']}"))
+
+
+REFERENCE_S, UNKNOWN_S = [20.1, 22.4, 19.2, 21.0, 20.6], [16.2, 17.9, 15.5, 16.8, 17.1]
+UNKNOWN = "/results/unknown?piece=piece:DEMO-17&reference=glass:modern-float"
+
+
+def offset_trials(client, **more) -> None:
+    """Five trials of float glass and five of a piece, 2 g each."""
+    for s in REFERENCE_S:
+        push(client, whole_trial(at_s=(0, s, 8 * s, 8 * s + 5, 8 * s + 45), glass_key="modern-float", glass_name="Modern float glass", **more))
+    for s in UNKNOWN_S:
+        push(client, whole_trial(at_s=(0, s, 8 * s, 8 * s + 5, 8 * s + 45), piece="DEMO-17", consent=True, glass_key=None, glass_name="", **more))
+
+
+def test_the_offset_of_an_unknown_piece_is_that_of_the_worked_check(client):
+    """The groundwork's worked check (B01 to B05): ratio 0.808, -44.3 K, reported half width 31.7 K."""
+    assert push(client, [made(is_blind=False)]) == ["stored"]
+    offset_trials(client, session=SESSION, run=0, code="AA")
+    said = text_of(client.get(UNKNOWN))
+    assert "Flame-softening offset against Modern float glass: −44 ± 32 K (95 %, n = 5 + 5, same session)" in said
+    assert "Equivalent softening temperature, flame: about 679 ±" in said and "shown side by side and not combined" in said
+    assert "Rounding" in said and "softening point, no viscosity, no composition and no date" in said
+
+
+def test_without_one_session_there_is_no_offset(client):
+    offset_trials(client)
+    said = text_of(client.get(UNKNOWN))
+    assert "No flame-softening offset of DEMO-17" in said and "belongs to no session" in said and "± 32 K" not in said
+    assert "Choose the piece" in text_of(client.get("/results/unknown"))
+
+
+def test_a_pull_test_of_the_piece_stands_beside_its_offset(client):
+    assert push(client, [made(is_blind=False)]) == ["stored"]
+    offset_trials(client, session=SESSION, run=0, code="AA")
+    glasses = [glass("Modern float glass", "modern-float"), glass("Demo unknown", piece="DEMO-17")]
+    assert set(push(client, whole("pull", glasses=glasses, consent=True))) == {"stored"}
+    said = text_of(client.get(UNKNOWN))
+    assert "Lines of evidence" in said and "Pull test" in said and "Its measured tests" in said
+    assert "The lines do not agree" in said or "The independent lines agree" in said or "contradict each other" in said
