@@ -124,12 +124,12 @@ def limits(times_s, pooled: list[np.ndarray] = ()) -> Limits:
     """Control limits of reference times in seconds (n,): two standard deviations of ln t about their geometric mean.
 
     pooled: arrays (n,) of reference times, one per session, whose scatter within sessions is pooled; without it, the scatter of times_s itself, so that
-    a drift widens its own limits. Refused: no group of two times or more (too_few_times).
+    a drift widens its own limits. Refused: no times, or no group of two or more (too_few_times).
     """
-    logs = log_times(times_s, 1)
+    logs = log_times(times_s)
     groups = [log_times(g) for g in pooled if len(g) > 1] or [logs]
     df = sum(len(g) - 1 for g in groups)
-    if df < 1:
+    if df < 1 or not len(logs):
         raise Refused("At least two reference times of one session are needed for limits.", code="too_few_times", n=len(logs), least=2)
     sd = sqrt(sum(float(((g - g.mean()) ** 2).sum()) for g in groups) / df)
     middle, reach = float(logs.mean()), table("compare")["control"]["sds"] * sd

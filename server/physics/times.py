@@ -6,7 +6,7 @@ from server.errors import Refused
 from server.physics.table import table
 
 
-def log_times(times_s, least: int = 1, name: str = "") -> np.ndarray:
+def log_times(times_s, least: int = 0, name: str = "") -> np.ndarray:
     """ln of times in seconds, (n,). Refused: fewer than `least` (code too_few_times), or a time that is not above zero (code not_a_time).
 
     name: whose times these are, for the sentence.
@@ -25,7 +25,7 @@ def outliers(times_s) -> np.ndarray:
 
     source: Iglewicz & Hoaglin 1993 (data/compare.json): |ln t − median| > 3.5 · 1.4826 · MAD; where half the times or more are the same, so
     that the MAD is 0, 1.2533 times the mean deviation stands in. Fewer than five times: none is marked. A rule for large n, it marks freely
-    in few: of clean log-normal times some 26 of 100 sets of 5 hold a marked one, 15 of 100 sets of 10, 7 of 100 sets of 30
+    in few: of clean log-normal times some 21 of 100 sets of 5 hold a marked one, 13 of 100 sets of 10, 9 of 100 sets of 30
     (tests/reference/test_coverage.py). A mark is a question to the person, never evidence.
     """
     rule, logs = table("compare")["outlier"], log_times(times_s)
