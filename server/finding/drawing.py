@@ -2,6 +2,7 @@
 
 from math import exp, log
 
+from server.finding.foreseen import Foreseen
 from server.finding.likeness import Likeness
 from server.finding.scatter import Control
 from server.finding.unknown import Told
@@ -59,3 +60,21 @@ def evidence_picture(found: Told) -> dict | None:
     count = int(reach // step)
     ticks = [(x(k * step), f"{k * step:+d}".replace("-", "−") if k else "0") for k in range(-count, count + 1)]
     return {"width": WIDTH, "height": 46 * len(rows) + 60, "bottom": 46 * len(rows) + 20, "left": LEFT, "right": WIDTH - RIGHT, "zero": x(0), "rows": drawn, "ticks": ticks}
+
+
+def foreseen_picture(found: list[Foreseen], stage: str) -> dict | None:
+    """Foreseen across, observed upwards, both logarithmic, with the 95-in-100 range of each; None where nothing was foreseen."""
+    seen = [one for session in found for one in session.seen if one.stage == stage and one.foreseen.best_s is not None and one.foreseen.low95_s is not None]
+    if not seen:
+        return None
+    scale, ticks = scale_of([t for one in seen for t in (one.observed_s, one.foreseen.best_s, one.foreseen.low95_s)])
+
+    def x(time: float) -> float:
+        return round(scale.x(min(time, scale.high_s)) * 0.9 + 38, 1)
+
+    def y(time: float) -> float:
+        return round(300 - (scale.x(time) - LEFT) * 0.7, 1)
+
+    points = [{"x": x(one.foreseen.best_s), "y": y(one.observed_s), "low": x(one.foreseen.low95_s), "high": x(one.foreseen.high95_s or scale.high_s), "is_in": one.foreseen.holds(one.observed_s), "label": one.label} for one in seen]
+    ends = (scale.low_s, scale.high_s)
+    return {"width": WIDTH, "height": 348, "points": points, "line": [(x(t), y(t)) for t in ends], "left": x(ends[0]), "right": x(ends[1]), "top": y(ends[1]), "bottom": y(ends[0]), "ticks": [(x(t), y(t), f"{t:g}") for t in ticks]}

@@ -29,7 +29,7 @@ class Known:
 
 
 def softening(session: Session, key: str) -> dict | None:
-    """{c, u95_k, vft} of a known glass's estimate; None where there is none."""
+    """{c, u_k, u95_k, vft} of a known glass's estimate; None where there is none."""
     number = key.removeprefix("own/")
     try:
         report = (own.find(session, number) if re.fullmatch(UUID, number) else catalog.find(key)).report
@@ -38,7 +38,7 @@ def softening(session: Session, key: str) -> dict | None:
     if not report or not report.get("vft"):
         return None
     point = report["points"]["softening"]
-    return {"c": point["t_c"], "u95_k": point["u95_k"], "vft": report["vft"]}
+    return {"c": point["t_c"], "u_k": point["u_k"], "u95_k": point["u95_k"], "vft": report["vft"]}
 
 
 def _ratio(lane: Lane, unknown: str, reference: str) -> tuple[float, float, float] | None:

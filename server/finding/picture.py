@@ -13,12 +13,13 @@ SPREAD = 9  # how far raw points stand apart from their line
 
 @dataclass(frozen=True)
 class Row:
-    """One line of a panel: raw points as one path each of those that count, those left out and those marked; the interval and the median over them."""
+    """One line of a panel: raw points as one path each of those that count, those left out and those far from the others; the interval and the median over them."""
 
     label: str
     y: float
     counts: str
     out: str
+    far: str
     low: float | None
     high: float | None
     median: float | None
@@ -32,11 +33,11 @@ def _path(places: list[tuple[float, float]]) -> str:
 
 def _row(group: Group, lane: str, y: float, scale) -> Row:
     points = group.points[lane]
-    places = [(scale.x(s), round(y + ((i * 7) % 11 / 10 - 0.5) * 2 * SPREAD, 1), why) for i, (s, why, _trial) in enumerate(points)]
+    places = [(scale.x(s), round(y + ((i * 7) % 11 / 10 - 0.5) * 2 * SPREAD, 1), why, trial in group.far[lane]) for i, (s, why, trial) in enumerate(points)]
     one = group.lanes.get(lane)
     ends = (None, None) if one is None or one.low95_s is None else (scale.x(one.low95_s), scale.x(one.high95_s))
     words = f"{seconds(one.median_s)} s, {len(one.times)}" if one else "no time counts"
-    return Row(group.label, y, _path([p[:2] for p in places if not p[2]]), _path([p[:2] for p in places if p[2]]), *ends, scale.x(one.median_s) if one else None, words)
+    return Row(group.label, y, _path([p[:2] for p in places if not p[2]]), _path([p[:2] for p in places if p[2]]), _path([p[:2] for p in places if p[3]]), *ends, scale.x(one.median_s) if one else None, words)
 
 
 def picture(groups: list[Group]) -> dict | None:

@@ -7,11 +7,12 @@ from fastapi.responses import HTMLResponse, Response
 
 from server.finding import log, say, words
 from server.finding.book import Book
-from server.finding.drawing import control_picture, evidence_picture, ratio_picture
+from server.finding.drawing import control_picture, evidence_picture, foreseen_picture, ratio_picture
 from server.finding.evidence import gathered, softening
+from server.finding.foreseen import Foreseen, foreseen
 from server.finding.likeness import all_pairs, likeness, margin_of
 from server.finding.picture import picture
-from server.finding.scatter import control, scatter
+from server.finding.scatter import control, reference_key, scatter
 from server.finding.selection import Group, Timed, Wanted, choices, chosen, groups_of
 from server.finding.unknown import told
 from server.trial import results
@@ -158,3 +159,24 @@ def unknown(request: Request) -> HTMLResponse:
         found = told(piece, reference, other, soft, _holders(context["sessions"]), lines)
     more = {"groups": groups, "piece": piece, "reference": reference, "second": second, "found": found, "known": known, "soft": soft if ready else None}
     return page(request, "finding/unknown.html", place="results", picture=evidence_picture(found) if found else None, **context, **more)
+
+
+def _foreseen(request: Request, sessions: dict[str, dict], rows: list[Timed]) -> list[Foreseen]:
+    """Every closed or open flame session with a reference, as it would have been foreseen."""
+    with request.app.state.store.read() as session:
+        found = {key: softening(session, key) for key in {row.glass_key for row in rows if row.glass_key}}
+    estimates = {key: estimate for key, estimate in found.items() if estimate}
+    made = []
+    for number, entry in sessions.items():
+        own, key = [row for row in rows if row.session == number], reference_key(entry["body"])
+        if own and key and entry["body"]["test"] == "flame":
+            made.append(foreseen(number, [row for row in own if row.group == key], [row for row in own if row.group != key], estimates))
+    return made
+
+
+@router.get("/results/foreseen")
+def foreseen_page(request: Request) -> HTMLResponse:
+    """What the analysis foresaw of trials that are over, beside what the stopwatch said."""
+    context, groups, lane = _context(request)
+    found = _foreseen(request, context["sessions"], [row for group in groups for row in group.rows])
+    return page(request, "finding/foreseen.html", place="results", found=found, picture=foreseen_picture(found, lane), **context)

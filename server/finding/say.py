@@ -2,6 +2,7 @@
 
 from math import exp
 
+from server.finding.foreseen import Foreseen
 from server.finding.likeness import Likeness, Margin
 from server.finding.scatter import Control
 from server.finding.unknown import Told
@@ -110,3 +111,23 @@ def together(found: Told) -> str:
     head = {True: "The independent lines agree.", False: "The lines do not agree.", None: ""}[a.agrees]
     mean = f" Together: {law.signed_k(a.delta_k)} ± {a.u95_k:.0f} K (95 %)." if a.delta_k is not None else ""
     return f"{head}{mean} {a.why}".strip()
+
+
+def inside(found: list[Foreseen], stage: str) -> str:
+    """How many times lay where they were foreseen."""
+    told = []
+    for share in (68, 95):
+        pairs = [one.inside(stage, share) for one in found]
+        told.append((sum(a for a, _n in pairs), sum(n for _a, n in pairs)))
+    count = told[0][1]
+    if not count:
+        return "No time of this stage could be foreseen."
+    return f"{told[0][0]} of {count} times lay in the range that should hold 68 of 100, {told[1][0]} of {count} in that for 95 of 100."
+
+
+def torch(found: Foreseen) -> str:
+    """The one number fitted, or why there is none."""
+    if found.torch is None:
+        return found.why
+    t = found.torch
+    return " ".join([f"Torch number from the reference: {t.h_w_m2k:.0f} W/(m²K) ± {100 * t.u_ln:.0f} %, effective, no property of the torch.", *(f"{w[0].upper()}{w[1:]}." for w in t.words)])

@@ -28,12 +28,18 @@ def scatter(groups: list[Group], lane: str) -> Components:
     return components([np.array(group.lanes[lane].times) for group in groups if lane in group.lanes])
 
 
+def reference_key(plan: dict) -> str:
+    """The group of a plan's reference, as in selection.py; "" without one."""
+    if plan["reference"] is None:
+        return ""
+    glass = plan["glasses"][plan["reference"]]
+    return f"piece:{glass['piece']}" if glass["piece"] else f"glass:{glass['key'] or glass['name']}"
+
+
 def control(session: str, plan: dict, rows: list[Timed], lane: str, by: str) -> Control | None:
     """The reference runs of a session; None where it has no reference, or none of its runs counts."""
-    if plan["reference"] is None:
+    if not (key := reference_key(plan)):
         return None
-    glass = plan["glasses"][plan["reference"]]
-    key = f"piece:{glass['piece']}" if glass["piece"] else f"glass:{glass['key'] or glass['name']}"
     own = sorted((row for row in rows if row.session == session and row.group == key and lane in row.seconds and lane not in row.whys), key=lambda row: row.started_ms)
     if not own:
         return None

@@ -6,6 +6,7 @@ import numpy as np
 
 from server.physics.few import SHARE95, t_half_width
 from server.physics.offset import mass_corrected
+from server.physics.times import outliers
 from server.trial.results import LANES, why_left_out
 from server.trial.timing import Trial
 
@@ -59,7 +60,7 @@ class Summary:
 
 @dataclass(frozen=True)
 class Group:
-    """A glass or a piece with its trials; `points` by lane: (s, why it does not count or "", trial)."""
+    """A glass or a piece with its trials; `points` by lane: (s, why it does not count or "", trial); `far` by lane: trials marked as far from the others, which still count."""
 
     key: str
     label: str
@@ -67,6 +68,7 @@ class Group:
     rows: tuple[Timed, ...]
     points: dict[str, tuple[tuple[float, str, str], ...]]
     lanes: dict[str, Summary] = field(default_factory=dict)
+    far: dict[str, frozenset[str]] = field(default_factory=dict)
 
 
 def timed(trials: list[Trial], colours: dict[str, str]) -> list[Timed]:
@@ -127,7 +129,14 @@ def _group(key: str, rows: list[Timed], by: str) -> Group:
     points = {lane: tuple((scaled(row, lane, by), row.whys.get(lane, ""), row.trial) for row in rows if lane in row.seconds) for lane in LANES}
     lanes = {lane: summary([s for s, why, _trial in found if not why]) for lane, found in points.items()}
     newest = max(rows, key=lambda row: row.started_ms)
-    return Group(key, newest.label, newest.is_find, tuple(rows), points, {lane: one for lane, one in lanes.items() if one})
+    return Group(key, newest.label, newest.is_find, tuple(rows), points, {lane: one for lane, one in lanes.items() if one}, {lane: _far(found) for lane, found in points.items()})
+
+
+def _far(points: tuple[tuple[float, str, str], ...]) -> frozenset[str]:
+    """Trials whose counting time lies far from the others; a mark, no judgement."""
+    own = [(s, trial) for s, why, trial in points if not why]
+    marks = outliers([s for s, _trial in own]) if own else ()
+    return frozenset(trial for (_s, trial), is_far in zip(own, marks, strict=True) if is_far)
 
 
 def choices(rows: list[Timed]) -> dict[str, list[str]]:

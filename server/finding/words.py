@@ -9,7 +9,7 @@ from server.trial.results import LANES, harmless, seconds
 BY = {"measured": "as measured", "corrected": "as 2 g would have taken"}
 KINDS = {"": "Glasses and pieces", "glass": "Glasses only", "piece": "Pieces of finds only"}
 LANE_WORDS = {"sag": "Sagged", "round": "Round", "glow": "Glow gone"}
-CSV_COLUMNS = ("group", "is_piece", "lane", "trial_id", "seconds", "by", "counts", "why_not", "session", "torch", "operator", "mass_g", "preheat_c")
+CSV_COLUMNS = ("group", "is_piece", "lane", "trial_id", "seconds", "by", "counts", "why_not", "is_far", "session", "torch", "operator", "mass_g", "preheat_c")
 
 
 def interval(one: Summary | None) -> str:
@@ -30,6 +30,11 @@ def lead(groups: list[Group]) -> str:
     return f"Softest is {first.label}, which sags after {seconds(first.lanes['sag'].median_s)} s; stiffest {last.label}, after {seconds(last.lanes['sag'].median_s)} s."
 
 
+def far_ones(groups: list[Group]) -> list[tuple[str, str, float, str]]:
+    """(group, lane, s, trial) of every time that is marked as far from the others."""
+    return [(group.label, lane, s, trial) for group in groups for lane in LANES for s, _why, trial in group.points[lane] if trial in group.far[lane]]
+
+
 def as_csv(groups: list[Group], by: str) -> str:
     """One row a time, comma-separated, with a header."""
     out = io.StringIO()
@@ -41,5 +46,5 @@ def as_csv(groups: list[Group], by: str) -> str:
             for value, why, trial in group.points[lane]:
                 row = rows[trial]
                 told = [harmless(text) for text in (row.session, row.torch, row.operator)]
-                writer.writerow([harmless(group.label), "yes" if group.is_find else "no", lane, trial, f"{value:.3f}", by, "no" if why else "yes", harmless(why), *told, row.mass_g, row.preheat_c])
+                writer.writerow([harmless(group.label), "yes" if group.is_find else "no", lane, trial, f"{value:.3f}", by, "no" if why else "yes", harmless(why), "yes" if trial in group.far[lane] else "no", *told, row.mass_g, row.preheat_c])
     return out.getvalue()
