@@ -99,7 +99,7 @@ def plateau_k(h_w_m2k, s: Setting | None = None):
 def _ln_fluidity(temperature_c, vft: dict):
     """ln of 1/η in 1/Pa·s; as good as none at and below the curve's T0."""
     above = np.maximum(temperature_c, vft["t0_c"] + 1.0)
-    return -LN10 * np.minimum(log_eta_vft(above, vft["a"], vft["b"], vft["t0_c"]) - 1.0, 200.0)
+    return -LN10 * np.clip(log_eta_vft(above, vft["a"], vft["b"], vft["t0_c"]) - 1.0, -100.0, 200.0)
 
 
 def _sums(ln_rate: np.ndarray) -> np.ndarray:

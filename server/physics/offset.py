@@ -176,5 +176,5 @@ def between_two(reference_a_s, soft_a_c: float, reference_b_s, soft_b_c: float, 
         raise Refused(f"The piece lies {outside_k:.0f} K outside the two references; more than {rule['bracket']['beyond_k']} K is no interpolation.", code="outside_bracket", outside_k=outside_k)
     half = _half_width([unknown, cooler, hotter], [1.0, -(1.0 - place), -place]) / slope
     known = np.hypot((1.0 - place) * cool_u, place * hot_u)
-    u95 = float(np.sqrt(half**2 + (Z95 * rule["offset"]["model_k"]) ** 2 + known**2))
+    u95 = float(np.sqrt(half**2 + (Z95 * rule["bracket"]["model_k"]) ** 2 + known**2))
     return Between(cool_c + place * apart, half, u95, place, slope, len(cooler), len(hotter), len(unknown), outside_k > 0)
