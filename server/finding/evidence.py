@@ -28,11 +28,16 @@ class Known:
     sentence: str
 
 
+def own_or_catalogued(session: Session, key: str) -> catalog.Glass:
+    """The glass of a key, own or published. Raises Missing."""
+    number = key.removeprefix("own/")
+    return own.find(session, number) if re.fullmatch(UUID, number) else catalog.find(key)
+
+
 def softening(session: Session, key: str) -> dict | None:
     """{c, u_k, u95_k, vft} of a known glass's estimate; None where there is none."""
-    number = key.removeprefix("own/")
     try:
-        report = (own.find(session, number) if re.fullmatch(UUID, number) else catalog.find(key)).report
+        report = own_or_catalogued(session, key).report
     except Missing:
         return None
     if not report or not report.get("vft"):

@@ -12,9 +12,11 @@ from server.finding.evidence import gathered, softening
 from server.finding.foreseen import Foreseen, foreseen
 from server.finding.likeness import all_pairs, likeness, margin_of
 from server.finding.picture import picture
-from server.finding.scatter import control, reference_key, scatter
+from server.finding.report import Report, against_reference, sources_of
+from server.finding.scatter import Control, control, reference_key, scatter
 from server.finding.selection import Group, Timed, Wanted, choices, chosen, groups_of
 from server.finding.unknown import told
+from server.glass.view import fit_versions
 from server.trial import results
 from server.web.page import download, page
 
@@ -122,13 +124,18 @@ def compare(request: Request) -> HTMLResponse:
     return page(request, "finding/compare.html", place="results", **context, **more)
 
 
+def _controls(context: dict, groups: list[Group], lane: str) -> list[Control]:
+    """The reference runs of every flame session that has them."""
+    rows = [row for group in groups for row in group.rows]
+    plans = {number: entry["body"] for number, entry in context["sessions"].items() if entry["body"]["test"] == "flame"}
+    return [found for number, plan in plans.items() if (found := control(number, plan, rows, lane, context["wanted"].by))]
+
+
 @router.get("/results/scatter")
 def scatter_page(request: Request) -> HTMLResponse:
     """Between pieces against within a piece, and whether the torch drifted."""
     context, groups, lane = _context(request)
-    rows = [row for group in groups for row in group.rows]
-    plans = {number: entry["body"] for number, entry in context["sessions"].items() if entry["body"]["test"] == "flame"}
-    controls = [found for number, plan in plans.items() if (found := control(number, plan, rows, lane, context["wanted"].by))]
+    controls = _controls(context, groups, lane)
     more = {"groups": groups, "found": scatter(groups, lane), "picture": picture(groups), "controls": [(one, control_picture(one)) for one in controls]}
     return page(request, "finding/scatter.html", place="results", **context, **more)
 
@@ -180,3 +187,19 @@ def foreseen_page(request: Request) -> HTMLResponse:
     context, groups, lane = _context(request)
     found = _foreseen(request, context["sessions"], [row for group in groups for row in group.rows])
     return page(request, "finding/foreseen.html", place="results", found=found, picture=foreseen_picture(found, lane), **context)
+
+
+@router.get("/results/report")
+def report(request: Request) -> HTMLResponse:
+    """A session, or all that fits, as a page to print: methods, table, pictures, sources, cautions."""
+    context, groups, lane = _context(request)
+    book, wanted = _book(request), context["wanted"]
+    rows = [row for group in groups for row in group.rows]
+    with request.app.state.store.read() as session:
+        likenesses = against_reference(groups, context["sessions"], wanted.session, lane, log.margins(session), book.ended)
+        sources, models = sources_of(session, groups)
+    controls = _controls(context, groups, lane)
+    made = Report(groups, likenesses, controls, _foreseen(request, context["sessions"], rows), sources, models)
+    plan = context["sessions"].get(wanted.session, {}).get("body")
+    more = {"made": made, "plan": plan, "picture": picture(groups), "drawn_all": [control_picture(one) for one in controls], "versions": fit_versions()}
+    return page(request, "finding/report.html", place="results", **context, **more)

@@ -5,6 +5,7 @@ from math import exp
 from server.finding.foreseen import Foreseen
 from server.finding.likeness import Likeness, Margin
 from server.finding.scatter import Control
+from server.finding.selection import Group
 from server.finding.unknown import Told
 from server.physics import offset as law
 from server.physics.components import Components
@@ -131,3 +132,21 @@ def torch(found: Foreseen) -> str:
         return found.why
     t = found.torch
     return " ".join([f"Torch number from the reference: {t.h_w_m2k:.0f} W/(m²K) ± {100 * t.u_ln:.0f} %, effective, no property of the torch.", *(f"{w[0].upper()}{w[1:]}." for w in t.words)])
+
+
+def methods(groups: list[Group], plan: dict | None, by: str) -> str:
+    """The methods paragraph of a report."""
+    rows = [row for group in groups for row in group.rows]
+    if not rows:
+        return "No kept trial fits what is asked for."
+    masses, heats = [row.mass_g for row in rows], sorted({row.preheat_c for row in rows})
+    torches = sorted({row.torch for row in rows if row.torch})
+    told = [
+        f"{len(rows)} kept trials of {len(groups)} glasses and pieces, {min(masses):g} to {max(masses):g} g each, preheated to {' and '.join(f'{t:g}' for t in heats)} °C and held in the flame" + (f" ({'; '.join(torches)})." if torches else "."),
+        "Timed were the moments at which a chip had softened and sagged and was evenly round, from the press into the flame, and at which its glow was gone, from the press out of it; presses were recorded on the tablet by a monotonic clock.",
+    ]
+    if plan:
+        blind = "The operator saw only a code on each dish until the session was closed." if plan["is_blind"] else "The operator knew the glasses."
+        told.append(f"The order was randomised in {plan['repeats']} complete blocks from the seed “{plan['seed']}”{', with the reference first, in the middle and last' if plan['reference'] is not None else ''}. {blind}")
+    told.append(f"Times stand {'as measured' if by == 'measured' else 'corrected to 2 g by the power 0.40 ± 0.10 of mass'}. Statistics are of logarithms: geometric means with Student's t, ratios with Welch's t, likeness by two one-sided tests at 5 % against a margin said beforehand.")
+    return " ".join(told)

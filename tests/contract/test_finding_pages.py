@@ -45,7 +45,7 @@ PAIR = "/results/compare?first=glass:demo-soft&second=glass:demo-stiff&lane=sag"
 def test_the_invented_workshop_can_be_read_on_every_page(app):
     fill(app.state.store)
     client = Client(app)
-    for path in ("/results/findings", "/results/findings?by=corrected&kind=piece", "/results/scatter", "/results/scatter?lane=round", "/results/compare", "/results/compare?percent=20", "/results/findings?torch=none", "/results/foreseen", "/results/foreseen?lane=round", "/results/foreseen?lane=glow", "/results/unknown"):
+    for path in ("/results/findings", "/results/findings?by=corrected&kind=piece", "/results/scatter", "/results/scatter?lane=round", "/results/compare", "/results/compare?percent=20", "/results/findings?torch=none", "/results/foreseen", "/results/foreseen?lane=round", "/results/foreseen?lane=glow", "/results/unknown", "/results/report"):
         answer = client.get(path)
         assert answer.status_code == 200 and "None" not in re.sub(r"<[^>]+>", "", answer.text), path
     assert "8 % slower" in client.get("/results").text or "Softest is Demo bead glass" in text_of(client.get("/results/findings"))
