@@ -103,7 +103,7 @@ def round_offset_k(round_ratio: float, statistical95_ln: float = 0.0) -> tuple[f
     rule, ln_ratio = table("flame")["flags"], float(np.log(round_ratio))
     middle = ln_ratio / rule["round_per_k"]
     ends = [(ln_ratio + sign * statistical95_ln) / slope for sign in (-1, 1) for slope in (rule["round_low_per_k"], rule["round_high_per_k"])]
-    own = Z95 * float(np.hypot(rule["round_k"], rule["round_share"] * middle))
+    own = float(np.hypot(statistical95_ln / rule["round_per_k"], Z95 * np.hypot(rule["round_k"], rule["round_share"] * middle)))
     return middle, min(middle - own, *ends), max(middle + own, *ends)
 
 
