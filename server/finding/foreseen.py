@@ -38,7 +38,7 @@ class Foreseen:
 
 
 def torch_of(reference: list[Timed], estimate: dict | None) -> tuple[Torch | None, str]:
-    """The torch number from the sag times of the reference runs. estimate: {vft, u_k} of their glass."""
+    """The torch number from the sag times of the reference runs, and the rounding number from their rounding. estimate: {vft, u_k} of their glass."""
     own = counting(reference, "sag")
     if not own:
         return None, "No run of the reference has a sag time that counts."
@@ -46,9 +46,10 @@ def torch_of(reference: list[Timed], estimate: dict | None) -> tuple[Torch | Non
         return None, "The reference has no estimated viscosity curve, so no torch number can be fitted."
     logs = np.log([row.seconds["sag"] for row in own])
     u_time = float(logs.std(ddof=1) / len(own) ** 0.5) if len(own) > 1 else 0.15  # one run: what a single sag time scatters by, judgement
+    rounded = [row.seconds["round"] for row in counting(reference, "round")]
     mass, heat = (float(np.mean([getattr(row, name) for row in own])) for name in ("mass_g", "preheat_c"))
     try:
-        return torch_number(float(np.exp(logs.mean())), mass, estimate["vft"], heat, u_time, estimate["u_k"]), ""
+        return torch_number(float(np.exp(logs.mean())), mass, estimate["vft"], heat, u_time, estimate["u_k"], float(np.exp(np.log(rounded).mean())) if rounded else None), ""
     except Failure as error:
         return None, error.message
 
@@ -62,7 +63,7 @@ def foreseen(session: str, reference: list[Timed], others: list[Timed], estimate
         if row.glass_key not in estimates:
             continue
         try:
-            ranges = forecast(estimates[row.glass_key]["vft"], estimates[row.glass_key]["u_k"], row.mass_g, row.preheat_c, torch.h_w_m2k, torch.u_ln)
+            ranges = forecast(estimates[row.glass_key]["vft"], estimates[row.glass_key]["u_k"], row.mass_g, row.preheat_c, torch.h_w_m2k, torch.u_ln, torch.round_dose)
         except Failure as error:
             why = error.message
             continue
