@@ -218,12 +218,10 @@ def foretold(is_harsh: bool, fit_rounding: bool) -> dict[str, tuple[float, float
 @pytest.mark.parametrize("is_harsh", [False, True])
 @pytest.mark.parametrize("fit_rounding", [False, True])
 def test_forecasts_hold_what_they_promise(is_harsh, fit_rounding):
-    """At least 64 and 92 of 100, more under the kinder priors. Rounding not fitted under the harsher ones holds less, which its words say."""
+    """At least 64 and 92 of 100 under both priors; mostly more, as the stated ranges are wide. The factor of rounding that is not fitted was chosen on such pieces."""
     share = foretold(is_harsh, fit_rounding)
-    stages = ("sag",) if is_harsh and not fit_rounding else ("sag", "round")
-    for stage in stages:
+    for stage in ("sag", "round"):
         assert share[stage][0] >= 0.64 and share[stage][1] >= 0.92, (stage, share)
-    assert share["round"][1] >= 0.85, share
 
 
 def test_flags_seldom_cry_wolf():
