@@ -13,7 +13,7 @@ from server.finding.foreseen import Foreseen, foreseen
 from server.finding.likeness import all_pairs, likeness, margin_of
 from server.finding.picture import picture
 from server.finding.report import Report, against_reference, sources_of
-from server.finding.scatter import Control, control, reference_key, scatter
+from server.finding.scatter import Control, control, drift_factors, reference_key, scatter
 from server.finding.selection import Group, Timed, Wanted, choices, chosen, groups_of
 from server.finding.unknown import told
 from server.glass.view import fit_versions
@@ -71,11 +71,18 @@ def _selected(request: Request) -> tuple[Wanted, list[Timed], list[Timed], dict]
     return wanted, chosen(rows, wanted), rows, sessions
 
 
+def _factors(wanted: Wanted, rows: list[Timed], sessions: dict[str, dict]) -> dict[tuple[str, str], float]:
+    """By how much the torch had drifted at each time, where that is to be taken out."""
+    if wanted.by != "steady":
+        return {}
+    return drift_factors({number: entry["body"] for number, entry in sessions.items() if entry["body"]["test"] == "flame"}, rows)
+
+
 @router.get("/results/findings")
 def findings(request: Request) -> HTMLResponse:
     """Every glass and piece at a glance: raw times, medians, intervals."""
     wanted, rows, every, sessions = _selected(request)
-    groups = groups_of(rows, wanted.by)
+    groups = groups_of(rows, wanted.by, _factors(wanted, rows, sessions))
     more = {"wanted": wanted, "asked": choices(every), "sessions": sessions, "query": _query(wanted), "words": words, "results": results}
     return page(request, "finding/findings.html", place="results", groups=groups, picture=picture(groups), **more)
 
@@ -83,8 +90,8 @@ def findings(request: Request) -> HTMLResponse:
 @router.get("/results/findings.csv")
 def findings_csv(request: Request) -> Response:
     """One row a time, with what the picture shows of it."""
-    wanted, rows, _every, _sessions = _selected(request)
-    return download(words.as_csv(groups_of(rows, wanted.by), wanted.by), "isokom-findings.csv")
+    wanted, rows, _every, sessions = _selected(request)
+    return download(words.as_csv(groups_of(rows, wanted.by, _factors(wanted, rows, sessions)), wanted.by), "isokom-findings.csv")
 
 
 def _lane(request: Request) -> str:
@@ -97,7 +104,7 @@ def _context(request: Request) -> tuple[dict, list[Group], str]:
     wanted, rows, every, sessions = _selected(request)
     lane = _lane(request)
     context = {"wanted": wanted, "asked": choices(every), "sessions": sessions, "query": _query(wanted), "lane": lane, "words": words, "say": say, "results": results}
-    return context, groups_of(rows, wanted.by), lane
+    return context, groups_of(rows, wanted.by, _factors(wanted, rows, sessions)), lane
 
 
 def _percent(request: Request) -> float | None:

@@ -6,7 +6,8 @@ import numpy as np
 
 from server.finding.selection import Group, Timed, scaled
 from server.physics.components import Components, components
-from server.physics.drift import Drift, Limits, Line, drift, limits, line
+from server.physics.drift import Drift, Limits, Line, corrected, drift, limits, line
+from server.trial.results import LANES
 
 HOUR_MS = 3_600_000
 
@@ -43,7 +44,27 @@ def control(session: str, plan: dict, rows: list[Timed], lane: str, by: str) -> 
     own = sorted((row for row in rows if row.session == session and row.group == key and lane in row.seconds and lane not in row.whys), key=lambda row: row.started_ms)
     if not own:
         return None
-    hours = [(row.started_ms - own[0].started_ms) / HOUR_MS for row in own]
+    hours = [_hours(row, own[0]) for row in own]
     times = [scaled(row, lane, by) for row in own]
     found = drift(hours, times)
     return Control(session, tuple(hours), tuple(times), found, line(found, np.linspace(0, hours[-1], 21)) if found.can_tell else None, limits(times) if len(times) > 1 else None)
+
+
+def _hours(row: Timed, first: Timed) -> float:
+    return (row.started_ms - first.started_ms) / HOUR_MS
+
+
+def drift_factors(plans: dict[str, dict], rows: list[Timed]) -> dict[tuple[str, str], float]:
+    """(trial, lane) -> by how much the torch had drifted at its moment, for every session whose reference runs tell a drift that chance hardly shows (p below 0.05)."""
+    factors: dict[tuple[str, str], float] = {}
+    for session, plan in plans.items():
+        own = [row for row in rows if row.session == session]
+        for lane in LANES:
+            found = control(session, plan, own, lane, "measured")
+            if found is None or not found.drift.can_tell or found.drift.p >= 0.05:
+                continue
+            first = min((row for row in own if row.group == reference_key(plan) and lane in row.seconds and lane not in row.whys), key=lambda row: row.started_ms)
+            timed = [row for row in own if lane in row.seconds]
+            made = corrected(found.drift, [_hours(row, first) for row in timed], [row.seconds[lane] for row in timed])
+            factors |= {(row.trial, lane): float(factor) for row, factor in zip(timed, made.factor, strict=True)}
+    return factors

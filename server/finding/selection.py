@@ -35,7 +35,7 @@ class Timed:
 
 @dataclass(frozen=True)
 class Wanted:
-    """What is asked for; "" and None leave a question open. by: measured, or corrected to 2 g."""
+    """What is asked for; "" and None leave a question open. by: measured, corrected to 2 g, or steady: measured, with the torch's drift taken out."""
 
     by: str = "measured"
     kind: str = ""
@@ -116,17 +116,17 @@ def summary(times: list[float]) -> Summary | None:
     return Summary(tuple(times), float(np.median(times)), float(np.exp(mean)), *ends)
 
 
-def groups_of(rows: list[Timed], by: str) -> list[Group]:
-    """Groups in the order of their sagging, softest first; those without such a time last."""
+def groups_of(rows: list[Timed], by: str, factors: dict[tuple[str, str], float] | None = None) -> list[Group]:
+    """Groups in the order of their sagging, softest first; those without such a time last. factors: (trial, lane) -> what its time is divided by."""
     gathered: dict[str, list[Timed]] = {}
     for row in rows:
         gathered.setdefault(row.group, []).append(row)
-    found = [_group(key, members, by) for key, members in gathered.items()]
+    found = [_group(key, members, by, factors or {}) for key, members in gathered.items()]
     return sorted(found, key=lambda g: (g.lanes["sag"].median_s if "sag" in g.lanes else float("inf"), g.label))
 
 
-def _group(key: str, rows: list[Timed], by: str) -> Group:
-    points = {lane: tuple((scaled(row, lane, by), row.whys.get(lane, ""), row.trial) for row in rows if lane in row.seconds) for lane in LANES}
+def _group(key: str, rows: list[Timed], by: str, factors: dict[tuple[str, str], float]) -> Group:
+    points = {lane: tuple((scaled(row, lane, by) / factors.get((row.trial, lane), 1.0), row.whys.get(lane, ""), row.trial) for row in rows if lane in row.seconds) for lane in LANES}
     lanes = {lane: summary([s for s, why, _trial in found if not why]) for lane, found in points.items()}
     newest = max(rows, key=lambda row: row.started_ms)
     return Group(key, newest.label, newest.is_find, tuple(rows), points, {lane: one for lane, one in lanes.items() if one}, {lane: _far(found) for lane, found in points.items()})

@@ -6,7 +6,7 @@ import io
 from server.finding.selection import Group, Summary
 from server.trial.results import LANES, harmless, seconds
 
-BY = {"measured": "as measured", "corrected": "as 2 g would have taken"}
+BY = {"measured": "as measured", "corrected": "as 2 g would have taken", "steady": "with the torch's drift taken out"}
 KINDS = {"": "Glasses and pieces", "glass": "Glasses only", "piece": "Pieces of finds only"}
 LANE_WORDS = {"sag": "Sagged", "round": "Round", "glow": "Glow gone"}
 CSV_COLUMNS = ("group", "is_piece", "lane", "trial_id", "seconds", "by", "counts", "why_not", "is_far", "session", "torch", "operator", "mass_g", "preheat_c")

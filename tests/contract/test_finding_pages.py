@@ -145,3 +145,20 @@ def test_a_pull_test_of_the_piece_stands_beside_its_offset(client):
     said = text_of(client.get(UNKNOWN))
     assert "Lines of evidence" in said and "Pull test" in said and "Its measured tests" in said
     assert "The lines do not agree" in said or "The independent lines agree" in said or "contradict each other" in said
+
+
+def test_a_drift_is_taken_out_only_where_the_reference_shows_one_and_said_so(client):
+    """Every run an hour apart; the reference takes 5 % longer each time, within 0.1 %, and so does the piece: corrected, its times agree."""
+    assert push(client, [made(is_blind=False)]) == ["stored"]
+    for hour, wobble in enumerate((1.001, 0.999, 1.0, 1.001, 0.999)):
+        at, slower = 3600 * hour, 1.05**hour * wobble
+        stages = (0, 20.0 * slower, 150.0 * slower, 155.0 * slower, 200.0 * slower)
+        push(client, whole_trial(at_s=[at + s for s in stages], glass_key="demo-rubin", glass_name="Demo Rubin rod", session=SESSION, run=0, code="AA"))
+        push(client, whole_trial(at_s=[at + s * 0.9 for s in stages], glass_key="demo-stiff", glass_name="demo-stiff (invented)", session=SESSION, run=1, code="BB"))
+
+    def scatter(by: str) -> float:
+        rows = [line.split(",") for line in client.get(f"/results/findings.csv?by={by}").text.splitlines()]
+        return float(np.std(np.log([float(row[4]) for row in rows if row[0].startswith("demo-stiff") and row[2] == "sag"])))
+
+    assert scatter("measured") > 0.05 and scatter("steady") < 0.005
+    assert "hardly ever shown by chance alone" in text_of(client.get("/results/scatter")) and "A correction adds an error of its own" in text_of(client.get("/results/findings?by=steady"))
