@@ -103,7 +103,7 @@ class OwnGlass(SQLModel, table=True):
     replaces: str = Column(max_length=36)
     method: str = Column(default="not stated", max_length=24, sa_column_kwargs={"server_default": "not stated"})
     n: int | None = None
-    entry: str = Column(default="", max_length=36, sa_column_kwargs={"server_default": ""})
+    entry: str | None = Column(default=None, max_length=36)
     amounts: str = Column(sa_type=Text)
     digest: str = Column(max_length=64)
     received_ms: int = Column(sa_type=BigInteger)
