@@ -13,7 +13,7 @@ from server.package.gather import Book
 from server.package.tables import lines, tables
 
 ROWS = {
-    "trials": rows.trials, "presses": rows.presses, "sessions": rows.sessions, "runs": rows.runs, "setups": rows.setups, "measured": rows.measured,
+    "trials": rows.trials, "presses": rows.presses, "sessions": rows.sessions, "runs": rows.runs, "setups": rows.setups, "tested": rows.tested, "measured": rows.measured,
     "glasses": facts.glasses, "finds": facts.finds, "pieces": facts.pieces,
 }  # fmt: skip
 FIRST_DAY = (1980, 1, 1, 0, 0, 0)  # the earliest that a ZIP knows: the time of making is in datapackage.json

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator
 
-from server.measure.kinds import known_tests
+from server.measure.kinds import LETTERS, known_tests
 from server.measure.log import Measured
 from server.package.gather import Book, key_of
 from server.package.tables import utc
@@ -144,6 +144,13 @@ def setups(book: Book) -> Iterator[dict]:
                 **{"test_id": test.id, "test": test.test, "title": test.title, "status": test.status, "session_id": test.session},
                 **{"name": name, "label": asked[name]["label"], "unit": asked[name].get("unit"), "value": None if is_word else given, "word": given if is_word else None},
             }
+
+
+def tested(book: Book) -> Iterator[dict]:
+    """One row a glass of a measured test."""
+    for test in book.measured:
+        for letter, glass in zip(LETTERS, test.glasses, strict=False):
+            yield {"test_id": test.id, "letter": letter, **_glass(glass), "mass_g": glass["mass_g"]}
 
 
 def _reading(test: Measured, place: str, quantity: str) -> dict:

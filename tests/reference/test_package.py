@@ -34,7 +34,7 @@ def faults(report: Report) -> list[tuple]:
 def test_a_bench_book_with_odd_texts_and_strangers_is_valid(store, tmp_path, session_id):
     put(store, odd_entries())
     report = judged(unpacked(packed(store, session_id), tmp_path))
-    assert (report.valid, faults(report), len(report.tasks)) == (True, [], 10)
+    assert (report.valid, faults(report), len(report.tasks)) == (True, [], 11)
 
 
 def test_the_demo_and_an_empty_book_are_valid(store, tmp_path):

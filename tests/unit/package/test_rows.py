@@ -5,7 +5,7 @@ import pytest
 from server.package import rows
 from server.package.gather import gather
 from server.package.tables import columns
-from tests.entries import WALL_0, pressed, stamp, started
+from tests.entries import WALL_0, entry, pressed, stamp, started
 from tests.packages import CHILD, OWN, SESSION, STRANGER, corrected_trial, odd_entries, put
 
 
@@ -16,7 +16,7 @@ def book(store):
         return gather(session)
 
 
-@pytest.mark.parametrize("name", ["trials", "presses", "sessions", "runs", "setups", "measured"])
+@pytest.mark.parametrize("name", ["trials", "presses", "sessions", "runs", "setups", "tested", "measured"])
 def test_rows_have_the_columns_of_their_table(book, name):
     found = list(getattr(rows, name)(book))
     assert found and all(row.keys() == set(columns(name)) for row in found)
@@ -67,6 +67,18 @@ def test_readings_are_whole_and_one_that_was_taken_back_says_nothing(book):
     first, second = rows.measured(book)
     assert (first["value"], first["unit"], first["readings_made"], first["letter"], first["glass_key"]) == (1.0 / 3 + 5, "mm", 1, "A", "modern-float")
     assert (second["value"], second["word"], second["readings_made"], second["letter"], second["piece_id"]) == (None, None, 2, "B", STRANGER)
+
+
+def test_the_glasses_of_a_test_by_letter(book):
+    assert [(row["letter"], row["glass_key"], row["piece_id"], row["mass_g"]) for row in rows.tested(book)] == [("A", "modern-float", None, None), ("B", None, STRANGER, 1.5)]
+
+
+def test_the_press_at_the_kiln_stands_where_the_start_is_taken_back(store):
+    told = corrected_trial()[:1]
+    put(store, [*told, entry("trial.taken_back", told[0]["subject"], 1, {"entry": told[0]["id"]})])
+    with store.read() as session:
+        found = list(rows.presses(gather(session)))
+    assert [(r["stage"], r["taken_back"], r["counts"]) for r in found] == [("kiln_out", False, True), ("flame_in", True, False)]
 
 
 def test_a_setup_has_a_row_an_answer(book):
