@@ -13,6 +13,7 @@ from server.finding import routes as finding_routes
 from server.glass import routes as glass_routes
 from server.intake import routes as intake_routes
 from server.measure import routes as measure_routes
+from server.package import routes as package_routes
 from server.pair import routes as pair_routes
 from server.session import routes as session_routes
 from server.settings import Settings
@@ -24,7 +25,7 @@ from server.trial import routes as trial_routes
 from server.web import failure, shell
 from server.web.page import environment
 
-DOMAINS = (caution_routes, glass_routes, find_routes, intake_routes, pair_routes, standin_routes, trial_routes, measure_routes, session_routes, finding_routes, sync_routes)
+DOMAINS = (caution_routes, glass_routes, find_routes, intake_routes, pair_routes, standin_routes, trial_routes, measure_routes, session_routes, finding_routes, sync_routes, package_routes)
 
 
 def open_store(settings: Settings) -> Store:
@@ -64,5 +65,5 @@ def create_app(settings: Settings) -> FastAPI:
     def home() -> RedirectResponse:
         return RedirectResponse("/glass")
 
-    shell.install(app, kept_offline(), settings.max_body_bytes)
+    shell.install(app, kept_offline(), settings.max_body_bytes, {package_routes.PATH: settings.max_package_bytes})
     return app

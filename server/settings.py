@@ -21,3 +21,4 @@ class Settings(BaseSettings):
     host: str = Field(default="127.0.0.1", description="address to listen on")
     port: int = Field(default=8719, ge=0, le=65535, description="port to listen on; 0 takes a free one")
     max_body_bytes: int = Field(default=1_000_000, description="largest request body accepted")
+    max_package_bytes: int = Field(default=300_000_000, description="largest data package that is brought in")

@@ -103,6 +103,7 @@ class OwnGlass(SQLModel, table=True):
     replaces: str = Column(max_length=36)
     method: str = Column(default="not stated", max_length=24, sa_column_kwargs={"server_default": "not stated"})
     n: int | None = None
+    entry: str | None = Column(default=None, max_length=36)
     amounts: str = Column(sa_type=Text)
     digest: str = Column(max_length=64)
     received_ms: int = Column(sa_type=BigInteger)
@@ -124,9 +125,15 @@ def amounts_of(typed: list[dict]) -> list[Amount]:
 
 
 def accept(session: Session, raw_entry: dict, received_ms: int) -> str:
-    """Store a glass once: 'stored' or 'same'. Raises Refused or Differs. The caller commits."""
+    """Store a glass once: 'stored' or 'same'. Raises Refused or Differs. The caller commits.
+
+    A glass has one entry, so the same glass under another entry number is the same: those taken in before the number was kept are handed on with their own.
+    """
     entry = _checked(raw_entry)
     seal = digest(entry)
+    row = session.get(OwnGlass, entry.subject)
+    if row is not None and {**as_wire(row), "id": entry.id} == entry.model_dump():
+        return "same"
     if already_stored(session, OwnGlass, entry.subject, seal):
         return "same"
     body = entry.body.model_dump()
@@ -138,6 +145,7 @@ def accept(session: Session, raw_entry: dict, received_ms: int) -> str:
         **body,
         "amounts": json.dumps(body["amounts"], ensure_ascii=False),
         "id": entry.subject,
+        "entry": entry.id,
         "seq": next_number(session),
         "at_ms": entry.at_ms,
         "device": entry.device,
@@ -147,6 +155,17 @@ def accept(session: Session, raw_entry: dict, received_ms: int) -> str:
     session.add(OwnGlass.model_validate(row))
     session.flush()
     return "stored"
+
+
+def as_wire(row: OwnGlass) -> dict:
+    """The entry that a stored glass came in; its id is the glass's own where the entry's was not kept."""
+    body = GlassIn.model_validate({**{name: getattr(row, name) for name in GlassIn.model_fields if name != "amounts"}, "amounts": json.loads(row.amounts)})
+    return {"id": row.entry or row.id, "kind": "glass.added", "subject": row.id, "n": 0, "device": row.device, "at_ms": row.at_ms, "body": body.model_dump()}
+
+
+def entries(session: Session) -> list[dict]:
+    """Every own glass as on the wire, those replaced too, in the order in which they were made."""
+    return sorted((as_wire(row) for row in session.exec(select(OwnGlass))), key=lambda e: (e["at_ms"], e["id"]))
 
 
 def _glasses(rows: Sequence[OwnGlass]) -> list[Glass]:

@@ -97,9 +97,10 @@ def same_origin(request: Request) -> bool:
 class Guard:
     """ASGI: refuse writes from other sites and bodies too large; put the security headers on every answer."""
 
-    def __init__(self, app, max_body_bytes: int):
+    def __init__(self, app, max_body_bytes: int, larger: dict[str, int]):
         self.app = app
         self.max_body_bytes = max_body_bytes
+        self.larger = larger
 
     async def __call__(self, scope, receive, send) -> None:
         if scope["type"] != "http":
@@ -115,9 +116,9 @@ class Guard:
 
         request = Request(scope)
         handler = self.refusal(request) or self.app
-        await handler(scope, self.counted(receive), send_guarded)
+        await handler(scope, self.counted(receive, self.larger.get(scope["path"], self.max_body_bytes)), send_guarded)
 
-    def counted(self, receive):
+    def counted(self, receive, most: int):
         """The body, cut off where it grows too large without having said its length."""
         total = 0
 
@@ -125,7 +126,7 @@ class Guard:
             nonlocal total
             message = await receive()
             total += len(message.get("body", b""))
-            if total > self.max_body_bytes:
+            if total > most:
                 raise HTTPException(413)
             return message
 
@@ -138,8 +139,8 @@ class Guard:
         return None
 
 
-def install(app: FastAPI, kept: Kept, max_body_bytes: int) -> None:
-    """Add the shell's routes and middleware to the app."""
+def install(app: FastAPI, kept: Kept, max_body_bytes: int, larger: dict[str, int]) -> None:
+    """Add the shell's routes and middleware to the app. larger: paths whose body may be larger than any other."""
     script = worker_script(kept)
 
     @app.get("/sw.js", include_in_schema=False)
@@ -160,5 +161,5 @@ def install(app: FastAPI, kept: Kept, max_body_bytes: int) -> None:
         return JSONResponse({"ok": True, "version": __version__, "shell": version()}, headers={"Cache-Control": "no-store"})
 
     app.mount(f"/static/{version()}", Immutable(directory=STATIC), name="static")
-    app.add_middleware(Guard, max_body_bytes=max_body_bytes)
+    app.add_middleware(Guard, max_body_bytes=max_body_bytes, larger=larger)
     app.add_middleware(GZipMiddleware, minimum_size=600)

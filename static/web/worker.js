@@ -48,6 +48,7 @@ self.addEventListener("fetch", (event) => {
   const url = new URL(request.url);
   if (request.method !== "GET" || url.origin !== location.origin) return;
   if (url.pathname.startsWith("/sync/") || url.pathname === "/sw.js" || url.pathname === "/health") return;
+  if (url.pathname.endsWith(".zip")) return; // may take longer than any page, and an old one is of no use
   if (url.pathname === "/") event.respondWith(Response.redirect("/glass"));
   else if (url.pathname.startsWith("/static/")) event.respondWith(fromCacheFirst(request));
   else if (url.pathname.startsWith("/frag/")) event.respondWith(fragment(request));

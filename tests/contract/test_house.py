@@ -34,6 +34,10 @@ MAY_IMPORT = {
     "server.finding": {"server.errors", "server.store", "server.physics", "server.plan", "server.find.log", "server.trial", "server.measure", "server.glass", "server.finding", "server.web.page"},
     "server.session": {"server.errors", "server.store", "server.physics.few", "server.plan", "server.trial", "server.measure", "server.session", "server.web.page"},
     "server.sync": {"server.errors", "server.store", "server.caution", "server.glass", "server.find", "server.plan.log", "server.trial", "server.measure.log", "server.finding.log", "server.sync", "server.web.page"},
+    "server.package": {
+        "server", "server.errors", "server.store", "server.physics.composition", "server.glass.catalog", "server.glass.own", "server.find", "server.plan", "server.trial", "server.measure",
+        "server.session", "server.sync.push", "server.package", "server.web.page",
+    },
     "server.measure": {"server.errors", "server.store", "server.physics", "server.glass.catalog", "server.glass.own", "server.plan", "server.measure", "server.web.page"},
     "server.pair": {"server.errors", "server.physics", "server.glass", "server.pair", "server.web.page"},
     "server.app": {"server"},
@@ -46,6 +50,7 @@ JS_MAY_IMPORT = {
     "glass": {"glass", "web"},
     "intake": {"intake", "web"},
     "pair": {"pair", "glass", "web"},
+    "package": {"package"},
     "standin": {"standin"},
     "find": {"find", "web"},
     "plan": {"plan", "web"},
@@ -145,6 +150,8 @@ def test_imports_keep_to_the_rules(path):
         ("server.sync.push", "from server.measure import result"),
         ("server.plan.log", "from server.trial import log"),
         ("server.measure.log", "from server.session import queue"),
+        ("server.sync.push", "from server.package import bring"),
+        ("server.session.queue", "from server.package import gather"),
     ],
 )
 def test_a_breach_of_the_import_rules_is_seen(name, source):
@@ -275,7 +282,7 @@ def test_code_inside_a_template_is_seen(html):
 @pytest.mark.parametrize("folder", ["templates", "static"])
 def test_folders_are_named_after_domains(folder):
     found = {p.name for p in (ROOT / folder).iterdir() if p.is_dir()}
-    assert len(DOMAINS) == 11
+    assert len(DOMAINS) == 12
     assert DOMAINS <= found <= DOMAINS | NO_DOMAIN | PAGELESS
 
 

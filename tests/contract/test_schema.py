@@ -50,6 +50,7 @@ def test_a_bench_book_of_the_first_step_keeps_its_glasses(tmp_path):
         session.execute(text(f"INSERT INTO own_glass ({columns}) VALUES ('a', 1, 1, 'd', 'Old (invented)', '', '', '', '', '', 'section', '', '[{{\"name\": \"SiO2\", \"text\": \"70\", \"unit\": \"wt\"}}]', 'x', 1)".replace(":", "\\:")))
     migrate.upgrade(store)
     with store.read() as session:
-        glass = own.find(session, "a")
+        glass, handed_on = own.find(session, "a"), own.entries(session)
     store.close()
+    assert (handed_on[0]["id"], handed_on[0]["subject"]) == ("a", "a")
     assert (glass.name, glass.method, glass.count, glass.originals) == ("Old (invented)", "not stated", "", {})

@@ -124,3 +124,21 @@ def test_the_method_of_analysis_and_given_sd_widen_the_estimate(store):
     for wider in (coarse, spread):
         assert wider["points"]["softening"]["u_k"] > known["points"]["softening"]["u_k"]
         assert wider["analysis_u"]["softening"] > known["analysis_u"]["softening"] > 0
+
+
+def test_an_own_glass_is_handed_on_as_it_came(store):
+    plain, told = glass_entry(), glass_entry(method="xrf", n=2, amounts=[{"name": "SiO2", "text": "70", "unit": "wt", "raw": "70,0", "sd": 0.5}])
+    for raw in (told, plain):
+        add(store, raw)
+    with store.read() as session:
+        assert own.entries(session) == sorted((plain, told), key=lambda e: e["id"])
+
+
+def test_the_same_glass_under_another_entry_number_is_the_same(store):
+    """A bench book of before kept no entry number and hands a glass on with the glass's own."""
+    raw = glass_entry()
+    add(store, raw)
+    assert add(store, {**raw, "id": raw["subject"]}) == "same"
+    for changed in ({"body": {**BODY, "name": "Another"}}, {"at_ms": raw["at_ms"] + 1}):
+        with pytest.raises(Differs):
+            add(store, {**raw, "id": raw["subject"], **changed})

@@ -1,0 +1,1 @@
+"""The whole bench book, or one session, as a data package that others can read and that comes back without loss. It reads what the other domains tell, and stores only through the door of server/sync."""
