@@ -5,7 +5,7 @@ from urllib.parse import urlencode
 from fastapi import APIRouter, Request
 from fastapi.responses import HTMLResponse, Response
 
-from server.finding import log, say, words
+from server.finding import data, log, say, words
 from server.finding.book import Book
 from server.finding.drawing import control_picture, evidence_picture, foreseen_picture, ratio_picture
 from server.finding.evidence import gathered, softening
@@ -103,7 +103,7 @@ def _context(request: Request) -> tuple[dict, list[Group], str]:
     """What every page of findings needs: the filter's answers, the groups and the lane."""
     wanted, rows, every, sessions = _selected(request)
     lane = _lane(request)
-    context = {"wanted": wanted, "asked": choices(every), "sessions": sessions, "query": _query(wanted), "lane": lane, "words": words, "say": say, "results": results}
+    context = {"wanted": wanted, "asked": choices(every), "sessions": sessions, "query": _query(wanted), "lane": lane, "words": words, "say": say, "data": data, "results": results}
     return context, groups_of(rows, wanted.by, _factors(wanted, rows, sessions)), lane
 
 

@@ -35,6 +35,16 @@ def far_ones(groups: list[Group]) -> list[tuple[str, str, float, str]]:
     return [(group.label, lane, s, trial) for group in groups for lane in LANES for s, _why, trial in group.points[lane] if trial in group.far[lane]]
 
 
+def table(heads: tuple[str, ...], rows: list[tuple]) -> str:
+    """A picture's data, comma-separated, with a header; numbers to six figures."""
+    out = io.StringIO()
+    writer = csv.writer(out, lineterminator="\r\n")
+    writer.writerow(heads)
+    for row in rows:
+        writer.writerow([f"{cell:.6g}" if isinstance(cell, float) else harmless(cell) if isinstance(cell, str) else "" if cell is None else cell for cell in row])
+    return out.getvalue()
+
+
 def as_csv(groups: list[Group], by: str) -> str:
     """One row a time, comma-separated, with a header."""
     out = io.StringIO()

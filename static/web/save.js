@@ -42,6 +42,14 @@ function download(blob, name) {
   setTimeout(() => URL.revokeObjectURL(link.href), 10_000);
 }
 
+/** A small button that saves what text() returns as a file. */
+export function saveText(words, text, name, type) {
+  const button = document.createElement("button");
+  Object.assign(button, { type: "button", className: "plain", textContent: words });
+  button.addEventListener("click", () => download(new Blob([text()], { type }), name));
+  return button;
+}
+
 /** Two small buttons that save the picture which picture() returns. */
 export function saveButtons(picture, name) {
   const row = document.createElement("p");
