@@ -37,7 +37,7 @@ def plan_of(session: str, test: str, is_blind: bool, glasses: list[dict]) -> dic
     """plan.made, each glass once, the first as the reference."""
     body = {
         "title": f"Demo {test} (invented)", "test": test, "repeats": 1, "mass_g": 2.0, "preheat_c": 500.0, "minutes_each": 4.0, "is_blind": is_blind, "seed": "thrush", "reference": 0,
-        "glasses": glasses, "runs": runs_of("thrush", len(glasses), 1, 0), "conditions": CONDITIONS,
+        "glasses": glasses, "runs": runs_of("thrush", len(glasses), 1, 0), "conditions": CONDITIONS, "margin_percent": 15.0,
     }  # fmt: skip
     return entry("plan.made", session, 0, body)
 
@@ -71,7 +71,7 @@ def corrected_trial() -> list[dict]:
     told += [pressed(subject, n, stamp(stage, at_s)) for n, stage, at_s in ((4, "round", 31), (5, "flame_out", 45), (6, "glow_gone", 55))]
     told.append(entry("trial.corrected", subject, 7, {"entry": late["id"], "shift_ms": -250.0, "reason": "late", "text": "=looked away"}))
     told.append(entry("trial.corrected", subject, 8, {"entry": first["id"], "shift_ms": 100.0, "reason": "early", "text": "", "stage": "kiln_out"}))
-    return [*told, *(entry("trial.noted", subject, 9 + n, {"text": text}) for n, text in enumerate(ODD_TEXTS)), entry("trial.kept", subject, 60, {})]
+    return [*told, entry("trial.left_out", subject, 70, {"lane": "glow", "why": "=door open"}), *(entry("trial.noted", subject, 9 + n, {"text": text}) for n, text in enumerate(ODD_TEXTS)), entry("trial.kept", subject, 60, {})]
 
 
 def odd_entries() -> list[dict]:
@@ -82,6 +82,7 @@ def odd_entries() -> list[dict]:
     told += [cut(PIECE, CHILD, 2.5, WALL_0 + 1), added(CHILD, FIND, label="Demo chip", code="KF7M5"), used(CHILD, 1.0, at_ms=WALL_0 + 2), weighed(STRANGER, 3.0)]
     told += [pull, read(pull["subject"], 1, "1", "before_1_mm", 1.0 / 3 + 5), read(pull["subject"], 2, "2", "before_1_mm", 6.0), read(pull["subject"], 3, "2", "before_1_mm", None)]
     told += whole_trial(glass_key="nobody-knows", glass_name="Demo nobody (invented)")
+    told.append(entry("finding.margin", new_id(), 0, {"first": "glass:modern-float", "second": f"glass:{OWN}", "lane": "round", "percent": 10.0}))
     told.append(entry("caution.read", new_id(), 0, {"caution": "flame", "wording": "0123456789ab", "page": "/bench"}))
     return [*told, *corrected_trial(), *open_session(), *covered_tests()]
 

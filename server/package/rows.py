@@ -35,6 +35,7 @@ def _trial(trial: Trial) -> dict:
         "flags": " ".join(trial.flags),
         "notes": " / ".join(trial.notes),
         "corrections": "; ".join(corrections(trial)),
+        "left_out": "; ".join(f"{lane}: {why}" for lane, why in trial.left_out),
         "checked": " ".join(setup.get("checked", ())),
         "session_id": setup.get("session"),
         "run": None if setup.get("run") is None else setup["run"] + 1,
@@ -95,6 +96,7 @@ def _session(made: SessionResult) -> dict:
     return {
         "session_id": made.id,
         **{name: plan[name] for name in ("title", "test", "is_blind", "repeats", "mass_g", "preheat_c", "minutes_each", "seed")},
+        "margin_percent": plan.get("margin_percent"),
         "reference": reference and (reference["piece"] or reference["name"]),
         **{name: plan["conditions"][name] for name in CONDITIONS},
         "changes": len(made.changes),

@@ -29,6 +29,7 @@ def test_a_trial_with_its_corrections(store):
     assert (row["sag_s"], row["round_s"], row["out_s"], row["glow_s"], row["handling_s"]) == (14.0, 31.0, 45.0, 10.0, 2.9)
     assert (row["torch"], row["operator"], row["status"], row["flags"]) == ("=1+1", "-2", "kept", "corrected")
     assert row["corrections"] == "Out of the kiln 0.1 s later: pressed early; Sagged 0.2 s sooner: pressed late"
+    assert row["left_out"] == "glow: =door open"
     assert (row["started_ms"], row["started_utc"], row["run"], row["session_id"]) == (WALL_0, "2026-09-21T14:13:20Z", None, None)
 
 
@@ -55,7 +56,7 @@ def test_a_trial_whose_start_has_not_arrived_has_a_row(store):
 
 def test_a_session_and_its_runs(book):
     (session,), runs = rows.sessions(book), list(rows.runs(book))
-    assert (session["session_id"], session["reference"], session["room_c"], session["operator"], session["closed_ms"], session["changes"]) == (SESSION, "Demo cullet", None, "=Demo hand", None, 0)
+    assert (session["session_id"], session["reference"], session["room_c"], session["operator"], session["closed_ms"], session["margin_percent"]) == (SESSION, "Demo cullet", None, "=Demo hand", None, 15.0)
     assert [(r["run"], r["block"], r["is_reference"], r["glass_key"], r["piece_id"], r["state"], r["why"]) for r in runs] == [
         (1, None, True, OWN, None, "kept", ""), (2, 1, False, None, CHILD, "left out", "broken"), (3, None, True, OWN, None, "kept", ""),
     ]
