@@ -67,12 +67,11 @@ def beta_shares(x: float, y: float, a: float, b: float) -> tuple[float, float]:
     return 1.0 - upper, upper
 
 
-def _solved(shares: Callable, slope: Callable, share: float, low: float, high: float) -> float:
-    """u between low and high where the lower share is `share`, by Newton's steps, halved where they leave the bracket."""
+def _solved(below: Callable, slope: Callable, share: float, low: float, high: float) -> float:
+    """u between low and high where the share below is `share`, by Newton's steps, halved where they leave the bracket."""
     u = 0.5 * (low + high)
     for _ in range(200):
-        lower, upper = shares(u)
-        off = lower - share if share <= 0.5 else (1.0 - share) - upper
+        off = below(u) - share
         low, high = (low, u) if off > 0 else (u, high)
         rise = slope(u)
         step = u - off / rise if rise > 0 else inf
@@ -96,7 +95,7 @@ def _beta_odds(share: float, a: float, b: float) -> float:
     middle, reach = log(a / b), 4.0
     while beta_shares(*ends(middle - reach), a, b)[0] > share or beta_shares(*ends(middle + reach), a, b)[0] < share:
         reach *= 2.0
-    return exp(_solved(lambda u: beta_shares(*ends(u), a, b), slope, share, middle - reach, middle + reach))
+    return exp(_solved(lambda u: beta_shares(*ends(u), a, b)[0], slope, share, middle - reach, middle + reach))
 
 
 def t_upper(t: float, df: float) -> float:
@@ -134,7 +133,7 @@ def chi2_quantile(share: float, df: float) -> float:
     high = max(log(a), low) + 1.0
     while gamma_shares(exp(high), a)[0] < share:
         high += 1.0
-    return 2.0 * exp(_solved(lambda u: gamma_shares(exp(u), a), lambda u: exp(a * u - exp(u) - lgamma(a)), share, low, high))
+    return 2.0 * exp(_solved(lambda u: gamma_shares(exp(u), a)[0], lambda u: exp(a * u - exp(u) - lgamma(a)), share, low, high))
 
 
 def f_upper(f: float, df1: float, df2: float) -> float:

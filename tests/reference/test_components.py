@@ -67,14 +67,25 @@ def test_between_ends_where_the_scatter_within_is_small():
     assert (found.between_low95, found.between_high95) == pytest.approx(tuple(ends), rel=1e-4)
 
 
-@pytest.mark.parametrize(("factor", "is_zero"), [(0.999, True), (1.001, False)])
-def test_the_lower_end_leaves_zero_where_f_passes_its_quantile(factor, is_zero):
-    """The modified large-sample interval agrees with the F test at 2.5 % by construction (Ting et al. 1990)."""
-    means, noise = np.array([-1.0, 0.3, 0.9, -0.2]), np.array([-1.0, 0.0, 1.0])
-    wanted = factor * stats.f.ppf(0.975, 3, 8)
-    scale = np.sqrt(wanted / (3 * means.var(ddof=1)))
-    found = components([np.exp(scale * m + noise) for m in means])
-    assert found.f == pytest.approx(wanted) and (found.between_low95 == 0) == is_zero
+def at_ratio(sizes: list[int], wanted: float):
+    """Groups whose unweighted means, times the harmonic mean size, scatter `wanted` times as much as what lies within them, which is 1."""
+    means = np.array([-1.0, 0.3, 0.9, -0.2])
+    scale = np.sqrt(wanted * np.mean(1.0 / np.array(sizes)) / means.var(ddof=1))
+    return components([np.exp(scale * m + drawn(n)) for m, n in zip(means, sizes, strict=True)])
+
+
+def drawn(n: int) -> np.ndarray:
+    """n numbers of mean 0 and standard deviation 1."""
+    return stats.zscore(np.arange(float(n)), ddof=1)
+
+
+@pytest.mark.parametrize("sizes", [[3, 3, 3, 3], [2, 3, 9, 4]], ids=str)
+def test_ends_leave_zero_where_the_ratio_passes_a_quantile_of_f(sizes):
+    """The modified large-sample ends are 0 just there, by construction (Ting et al. 1990); below the lower quantile the upper end of an estimate of 0 stands in."""
+    high, low = stats.f.ppf([0.975, 0.025], 3, sum(sizes) - 4)
+    assert at_ratio(sizes, 0.999 * high).between_low95 == 0 < at_ratio(sizes, 1.001 * high).between_low95
+    assert at_ratio(sizes, low * (1 + 1e-6)).between_high95 < 0.01
+    assert at_ratio(sizes, low * (1 - 1e-6)).between_high95 == pytest.approx(at_ratio(sizes, 1.0).between_high95)
 
 
 def test_ends_of_the_icc_for_unequal_groups():

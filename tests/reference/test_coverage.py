@@ -1,6 +1,6 @@
 """What the intervals and verdicts hold on invented histories: 2000 of each kind, log-normal, seed fixed. A nominal 95 % must hold 93 to 97.
 
-Where one does not, its range is stated here and beside the function: Welch with two trials of a glass; scatter between groups that is small
+Where one does not, its range is stated here and beside the function: Welch with two trials of a glass, or three beside many; scatter between groups that is small
 beside the scatter within, or of two groups only, whose interval errs to the safe side. The sampling error of a share of 95 % is 0.5 %. The truth is known, so nothing of
 ours is measured against itself; the tables stand in the messages (pytest -rP prints them).
 """
@@ -49,17 +49,20 @@ def welch_share(n_first: int, n_second: int, sd_first: float, sd_second: float) 
 
 
 def test_ratio():
-    designs = [(3, 3, 0.1, 0.1), (3, 3, 0.05, 0.2), (4, 4, 0.1, 0.1), (5, 5, 0.1, 0.1), (5, 5, 0.05, 0.2), (8, 8, 0.1, 0.1), (3, 5, 0.1, 0.1), (3, 8, 0.1, 0.2)]
-    designs += [(3, 8, 0.2, 0.1), (3, 20, 0.2, 0.1), (4, 10, 0.3, 0.05), (5, 20, 0.2, 0.1), (12, 6, 0.1, 0.15), (30, 30, 0.1, 0.1)]
+    designs = [(3, 3, 0.1, 0.1), (3, 3, 0.05, 0.2), (4, 4, 0.1, 0.1), (5, 5, 0.1, 0.1), (5, 5, 0.05, 0.2), (8, 8, 0.1, 0.1), (3, 5, 0.1, 0.1), (3, 6, 0.2, 0.1)]
+    designs += [(4, 10, 0.3, 0.05), (4, 20, 0.2, 0.1), (5, 20, 0.2, 0.1), (12, 6, 0.1, 0.15), (30, 30, 0.1, 0.1)]
+    assert not any(compare(np.arange(1, a + 1), np.arange(1, b + 1)).is_thin for a, b, *_sds in designs)
     rows = {design: welch_share(*design) for design in designs}
     assert not outside(rows), told(rows)
     told(rows)
 
 
-def test_ratio_of_two_trials_is_thin():
-    """Stated beside compare: 89 of 100 where the two scatter more; 98 where both have two."""
-    rows = {design: welch_share(*design) for design in [(2, 8, 0.2, 0.1), (2, 2, 0.1, 0.1)]}
-    assert 0.86 < rows[2, 8, 0.2, 0.1] < 0.91 and 0.97 < rows[2, 2, 0.1, 0.1] < 0.99, told(rows)
+def test_ratio_of_thin_designs():
+    """Stated beside compare: 87 to 98 of 100 with two trials of a glass; three beside more than six down to 92.3."""
+    rows = {design: welch_share(*design) for design in [(2, 8, 0.2, 0.1), (2, 40, 0.2, 0.1), (2, 2, 0.1, 0.1), (3, 20, 0.15, 0.1)]}
+    found = list(rows.values())
+    assert all(0.86 < share < 0.91 for share in found[:2]) and 0.97 < found[2] < 0.985 and 0.91 < found[3] < 0.94, told(rows)
+    assert all(compare(np.arange(1, a + 1), np.arange(1, b + 1)).is_thin for a, b, *_sds in rows)
     told(rows)
 
 
@@ -126,7 +129,7 @@ def test_ratio_after_a_correction():
     told(rows)
 
 
-@pytest.mark.parametrize("design", [(3, 3, 0.1, 0.1, 20), (5, 5, 0.1, 0.1, 20), (5, 5, 0.05, 0.15, 15), (3, 8, 0.2, 0.1, 30), (8, 8, 0.05, 0.05, 10), (20, 20, 0.1, 0.1, 5)], ids=str)
+@pytest.mark.parametrize("design", [(3, 3, 0.1, 0.1, 20), (5, 5, 0.1, 0.1, 20), (5, 5, 0.05, 0.15, 15), (4, 8, 0.2, 0.1, 30), (8, 8, 0.05, 0.05, 10), (20, 20, 0.1, 0.1, 5)], ids=str)
 def test_verdicts_at_the_margin(design):
     """A true ratio at the margin is called alike in at most 5 of 100, and not alike in at most 5 of 100."""
     n_first, n_second, sd_first, sd_second, margin = design

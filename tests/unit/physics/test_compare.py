@@ -38,9 +38,10 @@ def test_a_margin_that_says_nothing_is_refused(margin):
     assert refused.value.code == "margin"
 
 
-def test_few_trials_are_said_to_be_few():
-    assert compare([12.0, 13.0], [12.0, 12.5, 13.0]).is_thin
-    assert not compare([12.0, 13.0, 12.2], [12.0, 12.5, 13.0]).is_thin
+@pytest.mark.parametrize(("few", "many", "is_thin"), [(2, 2, True), (2, 3, True), (3, 3, False), (3, 6, False), (3, 7, True), (4, 7, False), (4, 40, False)])
+def test_few_trials_are_said_to_be_few(few, many, is_thin):
+    first, second = np.linspace(10, 12, few), np.linspace(11, 12, many)
+    assert compare(first, second).is_thin == compare(second, first).is_thin == is_thin
 
 
 @given(TIMES, TIMES, st.floats(0.01, 100))

@@ -31,7 +31,8 @@ def test_a_design_that_cannot_part_them_says_why(groups, words):
 def test_one_group_still_tells_its_own_scatter():
     made = components([[20.0, 21.0, 22.0]])
     assert made.within_sd == made.total_sd == pytest.approx(np.std(np.log([20, 21, 22]), ddof=1))
-    assert made.within_low95 < made.within_sd < made.within_high95
+    ends = made.within_sd * np.sqrt(2 / np.array([7.377759, 0.050636]))  # chi-square of 2 degrees of freedom at 97.5 and 2.5 %, from any table
+    assert (made.within_low95, made.within_high95) == pytest.approx(tuple(ends), rel=1e-5) and made.df_within == 2
 
 
 def test_groups_without_repeats_still_tell_the_scatter_of_all():
