@@ -46,6 +46,7 @@ def session_entries(tablet: Tablet, keys: dict[str, str]) -> list[dict]:
     plan = {
         "title": f"Bead and natron glass beside float ({INVENTED})", "test": "flame", "repeats": REPEATS, "mass_g": 2.0, "preheat_c": 500.0, "minutes_each": MINUTES,
         "is_blind": True, "seed": BLIND_SEED, "reference": 0, "glasses": [planned(heated, keys) for heated in TRIED], "runs": runs, "conditions": CONDITIONS,
+        "margin_percent": 20.0,
     }  # fmt: skip
     told = [tablet.entry("plan.made", session, 0, start_ms, plan), tablet.entry("plan.unblinded", session, 1, start_ms + 60_000, {"what": "list", "why": "laid out by a second hand"})]
     for number, run in enumerate(runs):

@@ -34,6 +34,7 @@ def likeness(found: Likeness) -> str:
     return (
         f"{found.first.label} took {ratio(c.ratio)} times as long to {LANE_VERBS[found.lane]} as {found.second.label} "
         f"(95 % interval {ratio(c.low95)} to {ratio(c.high95)}; ratio of geometric means, Welch's t on logarithms of times, n = {c.n_first} and {c.n_second}; median ratio {ratio(c.median_ratio)})."
+        + (" With so few trials the interval is rough: it may hold 87 to 98 of 100." if c.is_thin else "")
     )
 
 
