@@ -17,9 +17,10 @@ class Book:
         self.rows: list[Timed] = []
         self.sessions: dict[str, dict] = {}
         self.ended: dict[str, int] = {}
+        self.changes: list[tuple[int, str, str]] = []
 
     def read(self) -> tuple[list[Timed], dict[str, dict]]:
-        """(timed trials, the plan entry of each session by its number). `ended` then holds when each blind session was closed or uncovered, in epoch ms."""
+        """(timed trials, the plan entry of each session by its number). `ended` then holds when each blind session was first opened, uncovered or closed, in epoch ms."""
         with self.store.read() as session:
             seen = (log.last_seq(session), bench.last_seq(session, "find", "piece"))
             if seen != self.seen:
@@ -27,7 +28,16 @@ class Book:
                 self.rows = timed(log.trials(session), colours)
                 told = plan.entries(session)
                 self.sessions = {entry["subject"]: entry for entry in told if entry["kind"] == "plan.made"}
-                ends = [e for e in told if e["kind"] == "plan.closed" or (e["kind"] == "plan.unblinded" and e["body"]["what"] == "all")]
+                ends = [e for e in told if e["kind"] in ("plan.closed", "plan.unblinded")]  # whoever opens the list can match codes to times
+                self.changes = [(e["at_ms"], e["subject"], e["body"]["conditions"]["holder"]) for e in told if e["kind"] in ("plan.made", "plan.conditions")]
                 self.ended = {e["subject"]: e["at_ms"] for e in reversed(ends) if self.sessions.get(e["subject"], {}).get("body", {}).get("is_blind")}
                 self.seen = seen
         return self.rows, self.sessions
+
+    def holders(self) -> dict[str, str]:
+        """Trial -> how its piece was held, as the conditions of its session stood at its start."""
+        return {row.trial: self._holder(row) for row in self.rows if row.session}
+
+    def _holder(self, row: Timed) -> str:
+        told = [holder for at_ms, session, holder in self.changes if session == row.session and at_ms <= row.started_ms]
+        return told[-1] if told else ""

@@ -12,9 +12,9 @@ def ratio(found: Likeness) -> str:
     c, v = found.comparison, found.verdict
     if c is None:
         return ""
-    heads = ("first", "second", "lane", "n_first", "n_second", "ratio", "low95", "high95", "median_ratio", "df", "p", "margin_percent", "low90", "high90", "verdict")
+    heads = ("first", "second", "lane", "by", "n_first", "n_second", "ratio", "low95", "high95", "median_ratio", "df", "p", "margin_percent", "low90", "high90", "verdict")
     judged = (v.margin_percent, v.low90, v.high90, v.verdict) if v else (None, None, None, None)
-    return table(heads, [(found.first.label, found.second.label, found.lane, c.n_first, c.n_second, c.ratio, c.low95, c.high95, c.median_ratio, float(c.df), c.p, *judged)])
+    return table(heads, [(found.first.label, found.second.label, found.lane, found.by, c.n_first, c.n_second, c.ratio, c.low95, c.high95, c.median_ratio, float(c.df), c.p, *judged)])
 
 
 def control(found: Control) -> str:

@@ -12,6 +12,22 @@ WIDTH, LEFT, RIGHT = 440, 14, 20
 RATIO_TICKS = (0.25, 0.33, 0.5, 0.67, 0.8, 0.9, 1, 1.1, 1.25, 1.5, 2, 3, 4)
 
 
+def _ratio_ticks(reach: float) -> list[float]:
+    """Round ratios on a scale that goes `reach` in ln to either side; decades where it is wide."""
+    if reach < log(5):
+        return [t for t in RATIO_TICKS if abs(log(t)) <= reach]
+    return [10.0**k for k in range(-6, 7) if abs(log(10.0**k)) <= reach]
+
+
+def _apart(ticks: list[tuple[float, str]]) -> list[tuple[float, str]]:
+    """Ticks whose words do not run into one another; that of 1 always stays."""
+    kept: list[tuple[float, str]] = []
+    for tick in sorted(ticks, key=lambda t: (t[1] != "1", t[0])):
+        if all(abs(tick[0] - other[0]) >= 34 for other in kept):
+            kept.append(tick)
+    return sorted(kept)
+
+
 def ratio_picture(found: Likeness) -> dict | None:
     """The ratio with both intervals and the margins, logarithmic and even about 1; None without a comparison."""
     c, v = found.comparison, found.verdict
@@ -23,7 +39,7 @@ def ratio_picture(found: Likeness) -> dict | None:
     x = {"one": scale.x(1), "ratio": scale.x(c.ratio), "median": scale.x(c.median_ratio), "low95": scale.x(c.low95), "high95": scale.x(c.high95)}
     if v:
         x |= {"margin_low": scale.x(v.margin_low), "margin_high": scale.x(v.margin_high), "low90": scale.x(v.low90), "high90": scale.x(v.high90)}
-    return {"width": WIDTH, "height": 120, "left": LEFT, "right": WIDTH - RIGHT, "x": x, "ticks": [(scale.x(t), f"{t:g}") for t in RATIO_TICKS if scale.low_s <= t <= scale.high_s]}
+    return {"width": WIDTH, "height": 120, "left": LEFT, "right": WIDTH - RIGHT, "x": x, "ticks": _apart([(scale.x(t), f"{t:g}") for t in _ratio_ticks(reach)])}
 
 
 def control_picture(found: Control) -> dict:
@@ -64,7 +80,8 @@ def evidence_picture(found: Told) -> dict | None:
 
 def foreseen_picture(found: list[Foreseen], stage: str) -> dict | None:
     """Foreseen across, observed upwards, both logarithmic, with the 95-in-100 range of each; None where nothing was foreseen."""
-    seen = [one for session in found for one in session.seen if one.stage == stage and one.foreseen.best_s is not None and one.foreseen.low95_s is not None]
+    every = [one for session in found for one in session.seen if one.stage == stage]
+    seen = [one for one in every if one.foreseen.best_s is not None and one.foreseen.low95_s is not None]
     if not seen:
         return None
     scale, ticks = scale_of([t for one in seen for t in (one.observed_s, one.foreseen.best_s, one.foreseen.low95_s)])
@@ -75,6 +92,6 @@ def foreseen_picture(found: list[Foreseen], stage: str) -> dict | None:
     def y(time: float) -> float:
         return round(300 - (scale.x(time) - LEFT) * 0.7, 1)
 
-    points = [{"x": x(one.foreseen.best_s), "y": y(one.observed_s), "low": x(one.foreseen.low95_s), "high": x(one.foreseen.high95_s or scale.high_s), "is_in": one.foreseen.holds(one.observed_s), "label": one.label} for one in seen]
+    points = [{"x": x(one.foreseen.best_s), "y": y(one.observed_s), "low": x(one.foreseen.low95_s), "high": x(one.foreseen.high95_s or scale.high_s), "is_in": one.foreseen.holds(one.observed_s), "is_open": (one.foreseen.high95_s or scale.high_s + 1) > scale.high_s, "label": one.label} for one in seen]
     ends = (scale.low_s, scale.high_s)
-    return {"width": WIDTH, "height": 348, "points": points, "line": [(x(t), y(t)) for t in ends], "left": x(ends[0]), "right": x(ends[1]), "top": y(ends[1]), "bottom": y(ends[0]), "ticks": [(x(t), y(t), f"{t:g}") for t in ticks]}
+    return {"width": WIDTH, "height": 348, "stalls": len(every) - len(seen), "points": points, "line": [(x(t), y(t)) for t in ends], "left": x(ends[0]), "right": x(ends[1]), "top": y(ends[1]), "bottom": y(ends[0]), "ticks": [(x(t), y(t), f"{t:g}") for t in ticks]}

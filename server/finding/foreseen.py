@@ -23,17 +23,18 @@ class Seen:
 
 @dataclass(frozen=True)
 class Foreseen:
-    """A session: the torch number from its reference runs, or why there is none; every time that could be foreseen; glasses without an estimate."""
+    """A session: the torch number from its reference runs, or why there is none; every time that could be foreseen; glasses without an estimate; (glass or piece, why) of trials beyond what can be foreseen."""
 
     session: str
     torch: Torch | None
     why: str
     seen: tuple[Seen, ...]
     unknown: tuple[str, ...]
+    beyond: tuple[tuple[str, str], ...] = ()
 
     def inside(self, stage: str, share: int) -> tuple[int, int]:
         """(how many of a stage's times lie in the range that should hold `share` of 100, how many there are)."""
-        own = [one for one in self.seen if one.stage == stage and one.foreseen.best_s is not None]
+        own = [one for one in self.seen if one.stage == stage]
         return sum(one.foreseen.holds(one.observed_s, share) for one in own), len(own)
 
 
@@ -59,13 +60,14 @@ def foreseen(session: str, reference: list[Timed], others: list[Timed], estimate
     torch, why = torch_of(reference, estimates.get(reference[0].glass_key) if reference else None)
     unknown = sorted({row.label for row in others if row.glass_key not in estimates})
     seen: list[Seen] = []
+    beyond: list[tuple[str, str]] = []
     for row in others if torch else ():
         if row.glass_key not in estimates:
             continue
         try:
             ranges = forecast(estimates[row.glass_key]["vft"], estimates[row.glass_key]["u_k"], row.mass_g, row.preheat_c, torch.h_w_m2k, torch.u_ln, torch.round_dose)
         except Failure as error:
-            why = error.message
+            beyond.append((row.label, error.message))
             continue
         seen += [Seen(row.trial, row.label, stage, row.seconds[stage], ranges[stage]) for stage in STAGES if stage in row.seconds and stage not in row.whys]
-    return Foreseen(session, torch, why, tuple(seen), tuple(unknown))
+    return Foreseen(session, torch, why, tuple(seen), tuple(unknown), tuple(dict.fromkeys(beyond)))

@@ -8,6 +8,7 @@ from server.trial.results import LANES, seconds
 
 WIDTH, LEFT, RIGHT = 440, 14, 20
 TOP, HEAD, ROW, FOOT = 8, 34, 50, 34
+WIDEST = 2.5  # how far beyond the times an interval may widen the scale
 SPREAD = 9  # how far raw points stand apart from their line
 
 
@@ -22,6 +23,7 @@ class Row:
     far: str
     low: float | None
     high: float | None
+    is_cut: bool
     median: float | None
     words: str
 
@@ -35,9 +37,9 @@ def _row(group: Group, lane: str, y: float, scale) -> Row:
     points = group.points[lane]
     places = [(scale.x(s), round(y + ((i * 7) % 11 / 10 - 0.5) * 2 * SPREAD, 1), why, trial in group.far[lane]) for i, (s, why, trial) in enumerate(points)]
     one = group.lanes.get(lane)
-    ends = (None, None) if one is None or one.low95_s is None else (scale.x(one.low95_s), scale.x(one.high95_s))
+    ends = (None, None) if one is None or one.low95_s is None else (scale.x(one.low95_s), scale.x(min(one.high95_s, scale.high_s)))
     words = f"{seconds(one.median_s)} s, {len(one.times)}" if one else "no time counts"
-    return Row(group.label, y, _path([p[:2] for p in places if not p[2]]), _path([p[:2] for p in places if p[2]]), _path([p[:2] for p in places if p[3]]), *ends, scale.x(one.median_s) if one else None, words)
+    return Row(group.label, y, _path([p[:2] for p in places if not p[2]]), _path([p[:2] for p in places if p[2]]), _path([p[:2] for p in places if p[3]]), *ends, bool(one and one.high95_s and (one.high95_s > scale.high_s or one.low95_s < scale.low_s)), scale.x(one.median_s) if one else None, words)
 
 
 def picture(groups: list[Group]) -> dict | None:
@@ -47,7 +49,8 @@ def picture(groups: list[Group]) -> dict | None:
         times = [s for group in groups for s, _why, _trial in group.points[lane]]
         if not times:
             continue
-        scale, ticks = scale_of(times)
+        ends = [end for group in groups if (one := group.lanes.get(lane)) and one.low95_s for end in (one.low95_s, one.high95_s)]
+        scale, ticks = scale_of([*times, *(min(max(end, min(times) / WIDEST), max(times) * WIDEST) for end in ends)])
         shown = [group for group in groups if group.points[lane]]
         rows = [_row(group, lane, top + HEAD + ROW * i + 36, scale) for i, group in enumerate(shown)]
         bottom = top + HEAD + ROW * len(shown) + 8

@@ -33,13 +33,13 @@ class Report:
     models: list[str]
 
 
-def against_reference(groups: list[Group], sessions: dict[str, dict], wanted_session: str, lane: str, said: list[dict], ended: dict[str, int]) -> list[Likeness]:
+def against_reference(groups: list[Group], sessions: dict[str, dict], wanted_session: str, lane: str, said: list[dict], ended: dict[str, int], by: str) -> list[Likeness]:
     """Every group against the reference of the session that was asked for; empty without one."""
     entry = sessions.get(wanted_session)
     reference = next((group for group in groups if entry and group.key == reference_key(entry["body"])), None)
     if reference is None:
         return []
-    return [likeness(group, reference, lane, margin_of(group, reference, lane, sessions, said, ended)) for group in groups if group is not reference]
+    return [likeness(group, reference, lane, margin_of(group, reference, lane, sessions, said, ended), by) for group in groups if group is not reference]
 
 
 def sources_of(session: Session, groups: list[Group]) -> tuple[list[Source], list[str]]:

@@ -1,5 +1,6 @@
 """What the times say: profiles of every glass and piece, drawn by the desk."""
 
+from dataclasses import replace
 from urllib.parse import urlencode
 
 from fastapi import APIRouter, Request
@@ -10,7 +11,7 @@ from server.finding.book import Book
 from server.finding.drawing import control_picture, evidence_picture, foreseen_picture, ratio_picture
 from server.finding.evidence import gathered, softening
 from server.finding.foreseen import Foreseen, foreseen
-from server.finding.likeness import all_pairs, likeness, margin_of
+from server.finding.likeness import all_pairs, comparable, corrected_verdicts, likeness, margin_of
 from server.finding.picture import picture
 from server.finding.report import Report, against_reference, sources_of
 from server.finding.scatter import Control, control, drift_factors, reference_key, scatter
@@ -82,7 +83,7 @@ def _factors(wanted: Wanted, rows: list[Timed], sessions: dict[str, dict]) -> di
 def findings(request: Request) -> HTMLResponse:
     """Every glass and piece at a glance: raw times, medians, intervals."""
     wanted, rows, every, sessions = _selected(request)
-    groups = groups_of(rows, wanted.by, _factors(wanted, rows, sessions))
+    groups = groups_of(rows, wanted.by, _factors(wanted, every, sessions))
     more = {"wanted": wanted, "asked": choices(every), "sessions": sessions, "query": _query(wanted), "words": words, "results": results}
     return page(request, "finding/findings.html", place="results", groups=groups, picture=picture(groups), **more)
 
@@ -90,8 +91,8 @@ def findings(request: Request) -> HTMLResponse:
 @router.get("/results/findings.csv")
 def findings_csv(request: Request) -> Response:
     """One row a time, with what the picture shows of it."""
-    wanted, rows, _every, sessions = _selected(request)
-    return download(words.as_csv(groups_of(rows, wanted.by, _factors(wanted, rows, sessions)), wanted.by), "isokom-findings.csv")
+    wanted, rows, every, sessions = _selected(request)
+    return download(words.as_csv(groups_of(rows, wanted.by, _factors(wanted, every, sessions)), wanted.by), "isokom-findings.csv")
 
 
 def _lane(request: Request) -> str:
@@ -102,9 +103,11 @@ def _lane(request: Request) -> str:
 def _context(request: Request) -> tuple[dict, list[Group], str]:
     """What every page of findings needs: the filter's answers, the groups and the lane."""
     wanted, rows, every, sessions = _selected(request)
+    if wanted.by == "steady":  # for looking only: no interval here would hold the correction's own error
+        wanted = replace(wanted, by="measured")
     lane = _lane(request)
     context = {"wanted": wanted, "asked": choices(every), "sessions": sessions, "query": _query(wanted), "lane": lane, "words": words, "say": say, "data": data, "results": results}
-    return context, groups_of(rows, wanted.by, _factors(wanted, rows, sessions)), lane
+    return context, groups_of(rows, wanted.by), lane
 
 
 def _percent(request: Request) -> float | None:
@@ -124,10 +127,11 @@ def compare(request: Request) -> HTMLResponse:
     if first and second and first is not second:
         with request.app.state.store.read() as session:
             said = log.margins(session)
-        found = likeness(first, second, lane, margin_of(first, second, lane, book.sessions, said, book.ended))
-    pairs = {(pair.first, pair.second): pair for pair in all_pairs(groups[: say.MOST_GROUPS], lane, percent)} if percent and not found else {}
-    named = [group for group in groups if any(group.key in keys for keys in pairs)]
-    more = {"groups": groups, "named": named, "number_of": {group.key: i for i, group in enumerate(named, 1)}, "first": first, "second": second, "found": found, "pairs": pairs, "percent": percent, "picture": ratio_picture(found) if found else None}
+        found = likeness(first, second, lane, margin_of(first, second, lane, book.sessions, said, book.ended), context["wanted"].by)
+    able = comparable(groups, lane)
+    named = able[: say.MOST_GROUPS]
+    pairs = {(pair.first, pair.second): pair for pair in all_pairs(named, lane, percent)} if percent and not found else {}
+    more = {"groups": groups, "named": named, "dropped": (len(able) - len(named), len(groups) - len(able)), "number_of": {group.key: i for i, group in enumerate(named, 1)}, "first": first, "second": second, "found": found, "pairs": pairs, "percent": percent, "picture": ratio_picture(found) if found else None}
     return page(request, "finding/compare.html", place="results", **context, **more)
 
 
@@ -145,11 +149,6 @@ def scatter_page(request: Request) -> HTMLResponse:
     controls = _controls(context, groups, lane)
     more = {"groups": groups, "found": scatter(groups, lane), "picture": picture(groups), "controls": [(one, control_picture(one)) for one in controls]}
     return page(request, "finding/scatter.html", place="results", **context, **more)
-
-
-def _holders(sessions: dict[str, dict]) -> dict[str, str]:
-    """Session -> how a piece was held."""
-    return {number: entry["body"]["conditions"]["holder"] for number, entry in sessions.items()}
 
 
 def _key(group: Group) -> str:
@@ -170,7 +169,7 @@ def unknown(request: Request) -> HTMLResponse:
             lines, known = gathered(session, piece.label, own_key, _key(reference))
             soft = softening(session, _key(reference))
             other = (second, softening(session, _key(second))) if second and second not in (piece, reference) else None
-        found = told(piece, reference, other, soft, _holders(context["sessions"]), lines)
+        found = told(piece, reference, other, soft, _book(request).holders(), lines)
     more = {"groups": groups, "piece": piece, "reference": reference, "second": second, "found": found, "known": known, "soft": soft if ready else None}
     return page(request, "finding/unknown.html", place="results", picture=evidence_picture(found) if found else None, **context, **more)
 
@@ -203,10 +202,10 @@ def report(request: Request) -> HTMLResponse:
     book, wanted = _book(request), context["wanted"]
     rows = [row for group in groups for row in group.rows]
     with request.app.state.store.read() as session:
-        likenesses = against_reference(groups, context["sessions"], wanted.session, lane, log.margins(session), book.ended)
+        likenesses = against_reference(groups, context["sessions"], wanted.session, lane, log.margins(session), book.ended, wanted.by)
         sources, models = sources_of(session, groups)
     controls = _controls(context, groups, lane)
     made = Report(groups, likenesses, controls, _foreseen(request, context["sessions"], rows), sources, models)
-    plan = context["sessions"].get(wanted.session, {}).get("body")
-    more = {"made": made, "plan": plan, "picture": picture(groups), "drawn_all": [control_picture(one) for one in controls], "versions": fit_versions()}
+    plan = context["sessions"].get(wanted.session, {}).get("body") if rows else None  # a covered session tells nothing, not even its name
+    more = {"made": made, "verdicts": corrected_verdicts(likenesses), "plan": plan, "picture": picture(groups), "drawn_all": [control_picture(one) for one in controls], "versions": fit_versions()}
     return page(request, "finding/report.html", place="results", **context, **more)

@@ -31,11 +31,23 @@ def likeness(found: Likeness) -> str:
     if found.comparison is None:
         return found.why
     c = found.comparison
+    how = {"measured": "times as measured", "corrected": "times corrected to 2 g"}[found.by]
     return (
         f"{found.first.label} took {ratio(c.ratio)} times as long to {LANE_VERBS[found.lane]} as {found.second.label} "
-        f"(95 % interval {ratio(c.low95)} to {ratio(c.high95)}; ratio of geometric means, Welch's t on logarithms of times, n = {c.n_first} and {c.n_second}; median ratio {ratio(c.median_ratio)})."
+        f"(95 % interval {ratio(c.low95)} to {ratio(c.high95)}; {how}, ratio of geometric means, Welch's t on logarithms of times, n = {c.n_first} and {c.n_second}; median ratio {ratio(c.median_ratio)})."
         + (" With so few trials the interval is rough: it may hold 87 to 98 of 100." if c.is_thin else "")
+        + _mass_words(found)
     )
+
+
+def _mass_words(found: Likeness) -> str:
+    """What unlike masses do to a ratio."""
+    if abs(found.mass_gap_ln) < 0.05:
+        return ""
+    gap = f"The masses differ by a factor of {exp(abs(found.mass_gap_ln)):.2f}"
+    if found.by == "measured":
+        return f" {gap} and are not corrected for."
+    return f" {gap}; the correction itself may be off by {100 * (exp(0.10 * abs(found.mass_gap_ln)) - 1):.0f} %, which the interval does not hold."
 
 
 def margin(found: Margin | None) -> str:
@@ -54,11 +66,11 @@ def verdict(found: Likeness) -> str:
         return ""
     inside = f"two one-sided Welch tests at 5 %, 90 % interval {ratio(v.low90)} to {ratio(v.high90)}, margins {ratio(v.margin_low)} to {ratio(v.margin_high)}"
     if v.verdict == "alike":
-        return f"Alike within {v.margin_percent:g} %: {inside}."
+        return f"Within {v.margin_percent:g} % of each other: {inside}."
     if v.verdict == "not alike":
-        return f"Not alike: they differ by more than {v.margin_percent:g} %; {inside}."
-    more = f"about {v.more} trials of each in all would settle it" if v.more else "more than 200 trials of each would be needed, since the ratio lies near the margin"
-    return f"Not enough trials yet: {inside}; {more}, if scatter and ratio stay as they are."
+        return f"They differ by more than {v.margin_percent:g} %: {inside}."
+    more = f"about {v.more} trials of each in all would settle it" if v.more else "more than 200 trials of each would be needed"
+    return f"{inside[0].upper()}{inside[1:]}; {more}, if scatter and ratio stay as they are."
 
 
 def scatter(found: Components) -> str:
@@ -78,8 +90,8 @@ def drift(found: Control) -> str:
         return f"The reference took {told} s. {d.why}"
     growth = [100 * (exp(x) - 1) for x in (d.slope, d.low95, d.high95)]
     change = f"{growth[0]:+.0f} % an hour (95 % interval {growth[1]:+.0f} to {growth[2]:+.0f})".replace("-", "−")
-    chance = "hardly ever shown by chance alone" if d.p < 0.05 else "which chance alone may show"
-    return f"The reference took {told} s: {change}, {chance} (p = {d.p:.2f})."
+    chance = "more than chance alone shows in 19 of 20 sessions" if d.p < 0.05 else "which chance alone may show"
+    return f"The reference took {told} s: {change}, {chance} (p {'< 0.01' if d.p < 0.01 else f'= {d.p:.2f}'})."
 
 
 def unknown(found: Told, piece: str, reference: str) -> str:
@@ -135,6 +147,15 @@ def torch(found: Foreseen) -> str:
     return " ".join([f"Torch number from the reference: {t.h_w_m2k:.0f} W/(m²K) ± {100 * t.u_ln:.0f} %, effective, no property of the torch.", *(f"{w[0].upper()}{w[1:]}." for w in t.words)])
 
 
+def _count(n: int, one: str, more: str = "") -> str:
+    return f"{n} {one if n == 1 else more or one + 's'}"
+
+
+def _span(values: list[float]) -> str:
+    low, high = min(values), max(values)
+    return f"{low:g}" if low == high else f"{low:g} to {high:g}"
+
+
 def methods(groups: list[Group], plan: dict | None, by: str) -> str:
     """The methods paragraph of a report."""
     rows = [row for group in groups for row in group.rows]
@@ -143,11 +164,11 @@ def methods(groups: list[Group], plan: dict | None, by: str) -> str:
     masses, heats = [row.mass_g for row in rows], sorted({row.preheat_c for row in rows})
     torches = sorted({row.torch for row in rows if row.torch})
     told = [
-        f"{len(rows)} kept trials of {len(groups)} glasses and pieces, {min(masses):g} to {max(masses):g} g each, preheated to {' and '.join(f'{t:g}' for t in heats)} °C and held in the flame" + (f" ({'; '.join(torches)})." if torches else "."),
+        f"{_count(len(rows), 'kept trial')} of {_count(len(groups), 'glass or piece', 'glasses and pieces')}, {_span(masses)} g each, preheated to {' and '.join(f'{t:g}' for t in heats)} °C and held in the flame" + (f" ({'; '.join(torches)})." if torches else "."),
         "Timed were the moments at which a chip had softened and sagged and was evenly round, from the press into the flame, and at which its glow was gone, from the press out of it; presses were recorded on the tablet by a monotonic clock.",
     ]
     if plan:
         blind = "The operator saw only a code on each dish until the session was closed." if plan["is_blind"] else "The operator knew the glasses."
-        told.append(f"The order was randomised in {plan['repeats']} complete blocks from the seed “{plan['seed']}”{', with the reference first, in the middle and last' if plan['reference'] is not None else ''}. {blind}")
-    told.append(f"Times stand {'as measured' if by == 'measured' else 'corrected to 2 g by the power 0.40 ± 0.10 of mass'}. Statistics are of logarithms: geometric means with Student's t, ratios with Welch's t, likeness by two one-sided tests at 5 % against a margin said beforehand.")
+        told.append(f"The order was randomised in {_count(plan['repeats'], 'complete block')} from the seed “{plan['seed']}”{', with the reference first, in the middle and last' if plan['reference'] is not None else ''}. {blind}")
+    told.append(f"Times stand {'corrected to 2 g by the power 0.40 ± 0.10 of mass' if by == 'corrected' else 'as measured'}. Statistics are of logarithms: geometric means with Student's t, ratios with Welch's t, likeness by two one-sided tests at 5 % against a margin.")
     return " ".join(told)

@@ -34,7 +34,7 @@ def reference_key(plan: dict) -> str:
     if plan["reference"] is None:
         return ""
     glass = plan["glasses"][plan["reference"]]
-    return f"piece:{glass['piece']}" if glass["piece"] else f"glass:{glass['key'] or glass['name']}"
+    return f"piece:{glass['piece_id'] or glass['piece']}" if glass["piece"] else f"glass:{glass['key'] or glass['name']}"
 
 
 def control(session: str, plan: dict, rows: list[Timed], lane: str, by: str) -> Control | None:
@@ -55,7 +55,7 @@ def _hours(row: Timed, first: Timed) -> float:
 
 
 def drift_factors(plans: dict[str, dict], rows: list[Timed]) -> dict[tuple[str, str], float]:
-    """(trial, lane) -> by how much the torch had drifted at its moment, for every session whose reference runs tell a drift that chance hardly shows (p below 0.05)."""
+    """(trial, lane) -> by how much the torch had drifted at its moment, for every session whose reference runs tell a drift that chance hardly shows (p below 0.05). Times before the first of these runs or after the last stand as measured."""
     factors: dict[tuple[str, str], float] = {}
     for session, plan in plans.items():
         own = [row for row in rows if row.session == session]
@@ -66,5 +66,6 @@ def drift_factors(plans: dict[str, dict], rows: list[Timed]) -> dict[tuple[str, 
             first = min((row for row in own if row.group == reference_key(plan) and lane in row.seconds and lane not in row.whys), key=lambda row: row.started_ms)
             timed = [row for row in own if lane in row.seconds]
             made = corrected(found.drift, [_hours(row, first) for row in timed], [row.seconds[lane] for row in timed])
-            factors |= {(row.trial, lane): float(factor) for row, factor in zip(timed, made.factor, strict=True)}
+            told = zip(timed, made.factor, made.is_extrapolated, strict=True)
+            factors |= {(row.trial, lane): float(factor) for row, factor, is_beyond in told if not is_beyond}
     return factors

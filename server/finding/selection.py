@@ -1,6 +1,6 @@
 """Pure: trials -> the times that count, those that are asked for, and their groups: a glass, or one piece of a find."""
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
@@ -76,15 +76,21 @@ def timed(trials: list[Trial], colours: dict[str, str]) -> list[Timed]:
     return [_one(trial, colours) for trial in trials if trial.status == "kept" and trial.setup and any(lane in trial.spans for lane in LANES)]
 
 
+def group_of(setup: dict) -> str:
+    """The group of a trial, from the body of its start: a piece of a find by its number where it has one, else by its name; a glass by its key."""
+    if setup["piece"]:
+        return f"piece:{setup.get('piece_id') or setup['piece']}"
+    return f"glass:{setup['glass_key'] or setup['glass_name']}"
+
+
 def _one(trial: Trial, colours: dict[str, str]) -> Timed:
     setup = trial.setup
     piece = setup["piece"]
-    seconds = {lane: trial.spans[lane].seconds for lane in LANES if lane in trial.spans and trial.spans[lane].seconds is not None}
+    seconds = {lane: trial.spans[lane].seconds for lane in LANES if lane in trial.spans and (trial.spans[lane].seconds or 0) > 0}
     whys = {lane: why for lane in seconds if (why := why_left_out(trial, lane, piece))}
-    group = f"piece:{piece}" if piece else f"glass:{setup['glass_key'] or setup['glass_name']}"
     more = {key: setup.get(key) or "" for key in ("session", "torch", "operator")}
     colour = colours.get(setup.get("piece_id") or "", "")
-    return Timed(trial.id, group, setup["glass_key"] or "", trial.name, bool(piece), colour=colour, mass_g=setup["mass_g"], preheat_c=setup["preheat_c"], started_ms=trial.started_ms or 0, seconds=seconds, whys=whys, **more)
+    return Timed(trial.id, group_of(setup), setup["glass_key"] or "", trial.name, bool(piece), colour=colour, mass_g=setup["mass_g"], preheat_c=setup["preheat_c"], started_ms=trial.started_ms or 0, seconds=seconds, whys=whys, **more)
 
 
 def chosen(rows: list[Timed], wanted: Wanted) -> list[Timed]:
@@ -128,6 +134,8 @@ def groups_of(rows: list[Timed], by: str, factors: dict[tuple[str, str], float] 
 def _group(key: str, rows: list[Timed], by: str, factors: dict[tuple[str, str], float]) -> Group:
     points = {lane: tuple((scaled(row, lane, by) / factors.get((row.trial, lane), 1.0), row.whys.get(lane, ""), row.trial) for row in rows if lane in row.seconds) for lane in LANES}
     lanes = {lane: summary([s for s, why, _trial in found if not why]) for lane, found in points.items()}
+    corrected = {lane for row in rows for lane in LANES if (row.trial, lane) in factors}
+    lanes = {lane: replace(one, low95_s=None, high95_s=None) if one and lane in corrected else one for lane, one in lanes.items()}  # the correction's own error is not in them
     newest = max(rows, key=lambda row: row.started_ms)
     return Group(key, newest.label, newest.is_find, tuple(rows), points, {lane: one for lane, one in lanes.items() if one}, {lane: _far(found) for lane, found in points.items()})
 

@@ -15,6 +15,9 @@ from server.physics.offset import Between, Offset, between_two, mass_corrected, 
 from server.physics.shift import common_curve, shift_with_u
 
 
+LIKE_MASSES_LN = 0.2  # how far mean masses may lie apart where the exponent's own error is not carried: judgement
+
+
 @dataclass(frozen=True)
 class Told:
     """What can be said of one piece. offset is None where `refused` says why; between where two references were given and hold."""
@@ -39,7 +42,7 @@ def _times(rows: list[Timed], lane: str) -> np.ndarray:
 
 
 def _protocol(rows: list[Timed], holders: dict[str, str]) -> list[FlameTrial]:
-    return [FlameTrial(row.session or None, row.torch, holders.get(row.session, ""), row.mass_g, row.preheat_c, row.colour) for row in counting(rows, "sag")]
+    return [FlameTrial(row.session or None, row.torch, holders.get(row.trial, ""), row.mass_g, row.preheat_c, row.colour) for row in counting(rows, "sag")]
 
 
 def _mean_ratio(unknown: list[Timed], reference: list[Timed], lane: str) -> tuple[float | None, float]:
@@ -52,7 +55,7 @@ def _mean_ratio(unknown: list[Timed], reference: list[Timed], lane: str) -> tupl
 
 
 def told(unknown: Group, reference: Group, second: tuple[Group, dict] | None, softening: dict | None, holders: dict[str, str], evidence: list[Line]) -> Told:
-    """All of it. softening: {c, u95_k} of the reference's curve, or None; second: another reference with its own; holders: session -> way of holding."""
+    """All of it. softening: {c, u95_k} of the reference's curve, or None; second: another reference with its own; holders: trial -> way of holding."""
     rows, known = list(unknown.rows), list(reference.rows)
     against: list[Refusal] = refusals(_protocol(known, holders), _protocol(rows, holders))
     if against:
@@ -65,16 +68,22 @@ def told(unknown: Group, reference: Group, second: tuple[Group, dict] | None, so
     (rounded, half), (glow, _half) = _mean_ratio(rows, known, "round"), _mean_ratio(rows, known, "glow")
     found = flags(offset, rounded, glow, half, colours=(known[0].colour, rows[0].colour))
     lines = (Line("Flame", offset.delta_k, offset.u95_k, "flame"), *evidence)
-    between, why = _between(rows, known, second, softening)
+    between, why = _between(rows, known, second, softening, holders)
     return Told(offset, (), tuple(found), between, why, lines, _together(lines))
 
 
-def _between(rows: list[Timed], known: list[Timed], second: tuple[Group, dict] | None, softening: dict | None) -> tuple[Between | None, str]:
+def _between(rows: list[Timed], known: list[Timed], second: tuple[Group, dict] | None, softening: dict | None, holders: dict[str, str]) -> tuple[Between | None, str]:
     if second is None:
         return None, ""
     group, other = second
     if not softening or not other:
         return None, "One of the two references has no estimated softening point, so nothing can be laid between them."
+    against = refusals(_protocol(known, holders) + _protocol(list(group.rows), holders), _protocol(rows, holders))
+    gaps = [abs(mass_gap_ln([row.mass_g for row in counting(ends, "sag")], [row.mass_g for row in counting(rows, "sag")])) for ends in (known, list(group.rows)) if counting(ends, "sag")]
+    if against:
+        return None, "Nothing is laid between the two references: " + " ".join(one.words for one in against)
+    if max(gaps) > LIKE_MASSES_LN:
+        return None, "Nothing is laid between the two references: the masses are too unlike for it."
     try:
         return between_two(_times(known, "sag"), softening["c"], _times(list(group.rows), "sag"), other["c"], _times(rows, "sag"), softening["u95_k"], other["u95_k"]), ""
     except Refused as error:

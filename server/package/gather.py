@@ -9,12 +9,14 @@ from sqlmodel import Session, select
 from server.errors import Refused
 from server.find import log as find_log
 from server.find.ledger import Finds
+from server.finding.selection import group_of
 from server.glass import own
 from server.measure import log as measure_log
 from server.measure.log import Measured
 from server.plan import log as plan
 from server.session.queue import SessionResult, session_from
 from server.session.tested import state_of_tests
+from server.store import log
 from server.store.log import BenchEntry, Stored, as_wire
 from server.trial import log as trial_log
 from server.trial.entry import TrialEntry
@@ -103,12 +105,12 @@ def gather(session: Session, session_id: str | None = None) -> Book:
     )
     if session_id is not None:
         book = _of_session(book, session_id)
-    return _with_heads(book, heads, covered | hidden)
+    return _with_heads(book, heads, covered | hidden, _margins(session, book))
 
 
-def _with_heads(book: Book, heads: list, hidden: set[str]) -> Book:
+def _with_heads(book: Book, heads: list, hidden: set[str], margins: set[str]) -> Book:
     """The book with the heads of its entries, in the order in which they were made."""
-    subjects = None if book.session_id is None else _subjects(book)
+    subjects = None if book.session_id is None else _subjects(book) | margins
     kept = [(at_ms, number, table) for at_ms, number, subject, table in heads if subject not in hidden and (subjects is None or subject in subjects)]
     kept += [(entry["at_ms"], entry["id"], None) for entry in book.own]
     return replace(book, heads=sorted(kept, key=lambda head: head[:2]))
@@ -150,6 +152,12 @@ def _of_session(book: Book, session_id: str) -> Book:
     part |= {"finds": kept, "session_id": session_id, "left_out": LeftOut(0, 0, 0)}
     glasses = named_glasses(replace(book, **part))
     return replace(book, **part, own=[entry for entry in book.own if entry["subject"] in glasses])
+
+
+def _margins(session: Session, book: Book) -> set[str]:
+    """Margins that were said of two groups of a session's own trials."""
+    groups = {group_of(trial.setup) for trial in book.trials if trial.setup}
+    return {entry["subject"] for entry in log.entries(session, "finding") if {entry["body"]["first"], entry["body"]["second"]} <= groups}
 
 
 def _subjects(book: Book) -> set[str]:

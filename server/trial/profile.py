@@ -55,7 +55,10 @@ def scale_of(times: list[float]) -> tuple[Scale, list[float]]:
     high = max(max(times), SHORTEST_S) * 1.4
     decades = range(floor(log10(low)), ceil(log10(high)) + 1)
     steps = (1, 2, 5) if high / low < 200 else (1,)
-    return Scale(low, high), [step * 10.0**d for d in decades for step in steps if low <= step * 10.0**d <= high]
+    ticks = [step * 10.0**d for d in decades for step in steps if low <= step * 10.0**d <= high]
+    if len(ticks) < 2:  # narrow data between two round numbers
+        ticks = [step * 10.0**d for d in decades for step in (1, 1.2, 1.5, 2, 2.5, 3, 4, 5, 6, 8) if low <= step * 10.0**d <= high]
+    return Scale(low, high), ticks
 
 
 def lane_y(key: str) -> float:

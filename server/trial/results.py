@@ -84,7 +84,9 @@ def why_left_out(trial: Trial, lane: str, own_piece: str | None = None) -> str |
         return "no time"
     if said := dict(trial.left_out).get(lane):
         return f"left out by hand: {said}"
-    return FLAG_WORDS["clock_set_back"] if span.seconds is None else None
+    if span.seconds is None:
+        return FLAG_WORDS["clock_set_back"]
+    return None if span.seconds > 0 else "no time passed between its presses"
 
 
 def remarks(trial: Trial) -> str:

@@ -57,7 +57,7 @@ def test_a_margin_is_said_on_the_page_and_a_time_left_out_with_its_reason(open_p
     page.locator("#margin").fill("50")
     page.locator("#set-margin").click()
     expect(page.locator("main")).to_contain_text("Margin 50 %, said at the desk", timeout=20_000)
-    expect(page.locator("main")).to_contain_text("Alike within 50 %")
+    expect(page.locator("main")).to_contain_text("Within 50 % of each other")
 
     page.goto(f"{timed_server.url}/results/glass/demo-soft")
     page.locator("tbody th a").first.click()

@@ -36,7 +36,7 @@ MAY_IMPORT = {
     "server.sync": {"server.errors", "server.store", "server.caution", "server.glass", "server.find", "server.plan.log", "server.trial", "server.measure.log", "server.finding.log", "server.sync", "server.web.page"},
     "server.package": {
         "server", "server.errors", "server.store", "server.physics.composition", "server.glass.catalog", "server.glass.own", "server.find", "server.plan", "server.trial", "server.measure",
-        "server.session", "server.sync.push", "server.package", "server.web.page",
+        "server.session", "server.sync.push", "server.package", "server.web.page", "server.finding.selection",
     },
     "server.measure": {"server.errors", "server.store", "server.physics", "server.glass.catalog", "server.glass.own", "server.plan", "server.measure", "server.web.page"},
     "server.pair": {"server.errors", "server.physics", "server.glass", "server.pair", "server.web.page"},

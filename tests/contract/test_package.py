@@ -1,7 +1,9 @@
 """The data package over HTTP: out of a full bench book, into an empty one, and out again the same."""
 
+import io
 import json
 import re
+import zipfile
 from html import unescape
 
 import pytest
@@ -10,8 +12,10 @@ from demo.workshop import batches, fill
 from server.app import create_app
 from server.settings import Settings
 from tests.client import Client
-from tests.entries import whole_trial
+from tests.entries import entry, new_id, whole_trial
 from tests.packages import COVERED, SESSION, covered_tests, odd_entries, packed, parts, put, told_in, with_entries
+from tests.unit.session.test_queue import SESSION as PLANNED
+from tests.unit.session.test_queue import made as plan_of
 
 
 @pytest.fixture
@@ -141,3 +145,15 @@ def test_a_package_may_be_larger_than_any_other_body_but_not_without_end(tmp_pat
     assert client.post("/results/package", content=b"x" * 6000, headers={"content-type": "application/zip"}).status_code == 413
     assert client.post("/sync/push", content=b"x" * 4000, headers={"content-type": "application/json"}).status_code == 413
     made.state.store.close()
+
+
+def test_a_margin_goes_along_with_the_session_whose_glasses_it_was_said_of(app):
+    client = Client(app)
+    plan_made, told = plan_of(is_blind=False), []
+    for key, s in (("demo-soft", 14.0), ("demo-stiff", 18.0)):
+        told += whole_trial(at_s=(0, s, 90, 95, 130), glass_key=key, glass_name=f"{key} (invented)", session=PLANNED, run=0, code="AA")
+    said = [entry("finding.margin", new_id(), 0, {"first": "glass:demo-stiff", "second": second, "lane": "sag", "percent": 20.0}) for second in ("glass:demo-soft", "glass:elsewhere")]
+    assert {v["verdict"] for v in client.post("/sync/push", json={"entries": [plan_made, *told, *said]}).json()["verdicts"]} == {"stored"}
+    with zipfile.ZipFile(io.BytesIO(client.get(f"/results/package.zip?session={PLANNED}").content)) as package:
+        entries = package.read("entries.csv").decode()
+    assert said[0]["id"] in entries and said[1]["id"] not in entries
