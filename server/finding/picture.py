@@ -9,6 +9,7 @@ from server.trial.results import LANES, seconds
 WIDTH, LEFT, RIGHT = 440, 14, 20
 TOP, HEAD, ROW, FOOT = 8, 34, 50, 34
 WIDEST = 2.5  # how far beyond the times an interval may widen the scale
+LONGEST = 36  # letters of a name
 SPREAD = 9  # how far raw points stand apart from their line
 
 
@@ -33,13 +34,18 @@ def _path(places: list[tuple[float, float]]) -> str:
     return "".join(f"M{x} {y}h0" for x, y in places)
 
 
+def _short(label: str) -> str:
+    """A name with its middle left out where it is long: pieces of one find differ at the end."""
+    return label if len(label) <= LONGEST else f"{label[: LONGEST // 2 - 3].rstrip()}…{label[-LONGEST // 2 - 2 :].lstrip()}"
+
+
 def _row(group: Group, lane: str, y: float, scale) -> Row:
     points = group.points[lane]
     places = [(scale.x(s), round(y + ((i * 7) % 11 / 10 - 0.5) * 2 * SPREAD, 1), why, trial in group.far[lane]) for i, (s, why, trial) in enumerate(points)]
     one = group.lanes.get(lane)
     ends = (None, None) if one is None or one.low95_s is None else (scale.x(one.low95_s), scale.x(min(one.high95_s, scale.high_s)))
     words = f"{seconds(one.median_s)} s, {len(one.times)}" if one else "no time counts"
-    return Row(group.label, y, _path([p[:2] for p in places if not p[2]]), _path([p[:2] for p in places if p[2]]), _path([p[:2] for p in places if p[3]]), *ends, bool(one and one.high95_s and (one.high95_s > scale.high_s or one.low95_s < scale.low_s)), scale.x(one.median_s) if one else None, words)
+    return Row(_short(group.label), y, _path([p[:2] for p in places if not p[2]]), _path([p[:2] for p in places if p[2]]), _path([p[:2] for p in places if p[3]]), *ends, bool(one and one.high95_s and (one.high95_s > scale.high_s or one.low95_s < scale.low_s)), scale.x(one.median_s) if one else None, words)
 
 
 def picture(groups: list[Group]) -> dict | None:
