@@ -3,8 +3,8 @@
 from server.finding.foreseen import Foreseen
 from server.finding.likeness import Likeness
 from server.finding.scatter import Control
-from server.finding.unknown import Told
 from server.finding.words import table
+from server.physics.agreement import Agreement, Line
 
 
 def ratio(found: Likeness) -> str:
@@ -22,12 +22,12 @@ def control(found: Control) -> str:
     return table(("hours", "seconds"), list(zip(found.hours, found.times, strict=True)))
 
 
-def evidence(found: Told) -> str:
-    """Lines of evidence in K against the reference, and the mean where there is one."""
-    rows = [(line.label, line.delta_k, line.u95_k, line.group or "") for line in found.lines]
-    if found.together is not None and found.together.delta_k is not None:
-        rows.append(("together", found.together.delta_k, found.together.u95_k, ""))
-    return table(("line", "delta_k", "u95_k", "group"), rows)
+def evidence(lines: tuple[Line, ...] | list[Line], together: Agreement | None, unit: str) -> str:
+    """Lines of evidence against the reference, and the mean where there is one."""
+    rows = [(line.label, line.delta_k, line.u95_k, line.group or "", unit) for line in lines]
+    if together is not None and together.delta_k is not None:
+        rows.append(("together", together.delta_k, together.u95_k, "", unit))
+    return table(("line", "difference", "u95", "group", "unit"), rows)
 
 
 def foreseen(found: list[Foreseen]) -> str:

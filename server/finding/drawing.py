@@ -5,7 +5,7 @@ from math import exp, log
 from server.finding.foreseen import Foreseen
 from server.finding.likeness import Likeness
 from server.finding.scatter import Control
-from server.finding.unknown import Told
+from server.physics.agreement import Agreement, Line
 from server.trial.profile import Scale, scale_of
 
 WIDTH, LEFT, RIGHT = 440, 14, 20
@@ -59,23 +59,23 @@ def control_picture(found: Control) -> dict:
     }  # fmt: skip
 
 
-def evidence_picture(found: Told) -> dict | None:
-    """The lines of evidence in K against the reference, each with its 95 %, and all together; None without any."""
-    rows = [(line.label, line.delta_k, line.u95_k) for line in found.lines]
-    if found.together and found.together.delta_k is not None:
-        rows.append(("Together", found.together.delta_k, found.together.u95_k))
+def evidence_picture(lines: tuple[Line, ...] | list[Line], together: Agreement | None, unit: str, least: float) -> dict | None:
+    """Lines of evidence against the reference, each with its 95 %, and all together; None without any. least: the smallest reach of the axis, in the unit."""
+    rows = [(line.label, line.delta_k, line.u95_k) for line in lines]
+    if together is not None and together.delta_k is not None:
+        rows.append(("Together", together.delta_k, together.u95_k))
     if not rows:
         return None
-    reach = 1.1 * max(20.0, *(abs(d) + u for _label, d, u in rows))
-    step = next(s for s in (10, 20, 50, 100, 200, 500) if reach / s <= 4.5)
+    reach = 1.1 * max(least, *(abs(d) + u for _label, d, u in rows))
+    step = next(s for s in (1, 2, 5, 10, 20, 50, 100, 200, 500, 1000) if reach / s <= 4.5)
 
-    def x(kelvin: float) -> float:
-        return round(LEFT + (kelvin + reach) / (2 * reach) * (WIDTH - LEFT - RIGHT), 1)
+    def x(value: float) -> float:
+        return round(LEFT + (value + reach) / (2 * reach) * (WIDTH - LEFT - RIGHT), 1)
 
-    drawn = [{"label": label, "y": 34 + 46 * i, "x": x(d), "low": x(d - u), "high": x(d + u), "words": f"{d:+.0f} ± {u:.0f} K".replace("-", "−")} for i, (label, d, u) in enumerate(rows)]
+    drawn = [{"label": label, "y": 34 + 46 * i, "x": x(d), "low": x(d - u), "high": x(d + u), "words": f"{d:+.0f} ± {u:.0f} {unit}".replace("-", "−", 1)} for i, (label, d, u) in enumerate(rows)]
     count = int(reach // step)
     ticks = [(x(k * step), f"{k * step:+d}".replace("-", "−") if k else "0") for k in range(-count, count + 1)]
-    return {"width": WIDTH, "height": 46 * len(rows) + 60, "bottom": 46 * len(rows) + 20, "left": LEFT, "right": WIDTH - RIGHT, "zero": x(0), "rows": drawn, "ticks": ticks}
+    return {"width": WIDTH, "height": 46 * len(rows) + 60, "bottom": 46 * len(rows) + 20, "left": LEFT, "right": WIDTH - RIGHT, "zero": x(0), "rows": drawn, "ticks": ticks, "unit": unit}
 
 
 def foreseen_picture(found: list[Foreseen], stage: str) -> dict | None:

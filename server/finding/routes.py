@@ -18,6 +18,7 @@ from server.finding.scatter import Control, control, drift_factors, reference_ke
 from server.finding.selection import Group, Timed, Wanted, choices, chosen, groups_of
 from server.finding.unknown import told
 from server.glass.view import fit_versions
+from server.physics.agreement import agreement
 from server.trial import results
 from server.web.page import download, page
 
@@ -162,16 +163,20 @@ def unknown(request: Request) -> HTMLResponse:
     context, groups, _lane = _context(request)
     by_key = {group.key: group for group in groups}
     piece, reference, second = (by_key.get(request.query_params.get(name, "")) for name in ("piece", "reference", "second"))
-    found, known, ready = None, [], piece and reference and piece is not reference
+    found, evidence, ready = None, None, piece and reference and piece is not reference
     if ready:
         with request.app.state.store.read() as session:
             own_key = _key(piece) if piece.is_find else ""
-            lines, known = gathered(session, piece.label, own_key, _key(reference))
+            evidence = gathered(session, piece.label, own_key, _key(reference))
             soft = softening(session, _key(reference))
             other = (second, softening(session, _key(second))) if second and second not in (piece, reference) else None
-        found = told(piece, reference, other, soft, _book(request).holders(), lines)
-    more = {"groups": groups, "piece": piece, "reference": reference, "second": second, "found": found, "known": known, "soft": soft if ready else None}
-    return page(request, "finding/unknown.html", place="results", picture=evidence_picture(found) if found else None, **context, **more)
+        found = told(piece, reference, other, soft, _book(request).holders(), evidence.kelvin)
+    more = {"groups": groups, "piece": piece, "reference": reference, "second": second, "found": found, "evidence": evidence, "soft": soft if ready else None}
+    if found:
+        shrinks = agreement(evidence.expansion) if evidence.expansion else None
+        pictures = {"kelvin": evidence_picture(found.lines, found.together, "K", 20.0), "shrinks": evidence_picture(evidence.expansion, shrinks, "× 10⁻⁷/K", 5.0)}
+        more |= {**pictures, "shrinks_together": shrinks}
+    return page(request, "finding/unknown.html", place="results", **context, **more)
 
 
 def _foreseen(request: Request, sessions: dict[str, dict], rows: list[Timed]) -> list[Foreseen]:

@@ -8,6 +8,7 @@ from server.finding.scatter import Control
 from server.finding.selection import Group
 from server.finding.unknown import Told
 from server.physics import offset as law
+from server.physics.agreement import Agreement
 from server.physics.components import Components
 from server.trial.results import seconds, utc
 
@@ -117,14 +118,13 @@ def between(found: Told) -> str:
     return f"Between the two references: equivalent softening temperature, flame, about {b.softening_c:.0f} ± {b.u95_k:.0f} °C (95 %, n = {b.n_unknown} + {b.n_cooler} + {b.n_hotter}, same session)."
 
 
-def together(found: Told) -> str:
+def together(found: Agreement | None, unit: str) -> str:
     """Whether the lines agree, and what they say together."""
-    if found.together is None:
+    if found is None:
         return "There is no line of evidence yet."
-    a = found.together
-    head = {True: "The independent lines agree.", False: "The lines do not agree.", None: ""}[a.agrees]
-    mean = f" Together: {law.signed_k(a.delta_k)} ± {a.u95_k:.0f} K (95 %)." if a.delta_k is not None else ""
-    return f"{head}{mean} {a.why}".strip()
+    head = {True: "The independent lines agree.", False: "The lines do not agree.", None: ""}[found.agrees]
+    mean = f" Together: {law.signed_k(found.delta_k)} ± {found.u95_k:.0f} {unit} (95 %)." if found.delta_k is not None else ""
+    return f"{head}{mean} {found.why}".strip()
 
 
 def inside(found: list[Foreseen], stage: str) -> str:

@@ -145,6 +145,13 @@ def test_a_pull_test_of_the_piece_stands_beside_its_offset(client):
     said = text_of(client.get(UNKNOWN))
     assert "Lines of evidence" in said and "Pull test" in said and "Its measured tests" in said
     assert "The lines do not agree" in said or "The independent lines agree" in said or "contradict each other" in said
+    assert "How it shrinks" not in said
+    assert set(push(client, whole("thread", glasses=glasses, consent=True))) == {"stored"}
+    assert set(push(client, whole("strip", glasses=glasses[1:], consent=True))) == {"stored"}
+    said = text_of(client.get(UNKNOWN))
+    assert "How it shrinks" in said and "Thread test" in said and "Strip test" in said
+    # The thread's glass A, the float, lay inside the bow and shrinks more: the piece lies below it. 5.3 less is what the thread's own page says.
+    assert re.search(r"Thread test −5 ± \d+ × 10⁻⁷/K", said)
 
 
 def test_a_drift_is_taken_out_only_where_the_reference_shows_one_and_said_so(client):
