@@ -13,6 +13,7 @@ from server.physics.components import Components
 from server.trial.results import seconds, utc
 
 MOST_GROUPS = 12
+MOST_LN = 20.0  # where a growth is beyond saying
 LANE_VERBS = {"sag": "sag", "round": "become round", "glow": "lose its glow"}
 SHORT = {"alike": "alike", "not alike": "not alike", "not enough trials yet": "open"}
 
@@ -89,8 +90,8 @@ def drift(found: Control) -> str:
     told = ", then ".join(seconds(s) for s in found.times)
     if not d.can_tell:
         return f"The reference took {told} s. {d.why}"
-    growth = [100 * (exp(x) - 1) for x in (d.slope, d.low95, d.high95)]
-    change = f"{growth[0]:+.0f} % an hour (95 % interval {growth[1]:+.0f} to {growth[2]:+.0f})".replace("-", "−")
+    growth = [100 * (exp(min(x * found.hours[-1], MOST_LN)) - 1) for x in (d.slope, d.low95, d.high95)]
+    change = f"{growth[0]:+.0f} % from the first to the last (95 % interval {growth[1]:+.0f} to {growth[2]:+.0f})".replace("-", "−")
     chance = "more than chance alone shows in 19 of 20 sessions" if d.p < 0.05 else "which chance alone may show"
     return f"The reference took {told} s: {change}, {chance} (p {'< 0.01' if d.p < 0.01 else f'= {d.p:.2f}'})."
 

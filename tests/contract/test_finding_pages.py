@@ -233,3 +233,12 @@ def test_a_covered_session_tells_not_even_its_name(client):
     two_glasses(client, session=SESSION, run=0, code="AA")
     for path in ("/results/findings", f"/results/report?session={SESSION}", "/results/scatter", "/results/foreseen", PAIR, "/results/findings.csv"):
         assert "Secret" not in client.get(path).text and "demo-soft (invented)" not in client.get(path).text, path
+
+
+def test_reference_runs_moments_apart_tell_no_growth_beyond_saying(client):
+    assert push(client, [made(is_blind=False)]) == ["stored"]
+    for at, s in ((0, 20.0), (1, 26.0), (2, 19.0)):
+        push(client, whole_trial(at_s=[at + x for x in (0, s, 150, 155, 190)], glass_key="demo-rubin", glass_name="Demo Rubin rod", session=SESSION, run=0, code="AA"))
+    said = text_of(client.get("/results/scatter"))
+    assert "The reference took 20.0, then 26.0, then 19.0 s" in said and "from the first to the last" in said
+    assert client.get(f"/results/report?session={SESSION}").status_code == 200
