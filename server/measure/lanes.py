@@ -1,10 +1,13 @@
 """Pure: the lanes of a result -> coordinates of their picture, in SVG units."""
 
+import csv
+import io
 from dataclasses import dataclass
 from math import ceil, floor, isfinite, log10
 from textwrap import wrap
 
 from server.measure.shape import Lane, Result
+from server.measure.words import harmless
 
 WIDTH, LEFT, RIGHT, TOP, LANE_HEIGHT = 440, 20, 20, 8, 62
 ROOM = 0.08  # of the span, free on either side
@@ -80,6 +83,17 @@ def interval(low: float | None, high: float | None) -> str:
     if low_known and high_known:
         return f"{plain(low)} to {plain(high)}"
     return f"at least {plain(low)}" if low_known else f"at most {plain(high)}" if high_known else "not known"
+
+
+def as_csv(made: Result) -> str:
+    """The data behind the picture: one row a lane, comma-separated, with a header; an end that nobody knows is empty."""
+    out = io.StringIO()
+    writer = csv.writer(out, lineterminator="\r\n")
+    writer.writerow(["what", "unit", "best", "low68", "high68", "low95", "high95"])
+    for lane in made.lanes:
+        numbers = (lane.value, lane.low68, lane.high68, lane.low95, lane.high95)
+        writer.writerow([harmless(lane.label), made.unit, *("" if v is None or not isfinite(v) else f"{v:.6g}" for v in numbers)])
+    return out.getvalue()
 
 
 def picture(made: Result) -> dict | None:

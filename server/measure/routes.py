@@ -11,7 +11,7 @@ from server.errors import Missing
 from server.measure import log, words
 from server.measure.entry import LETTERS
 from server.measure.kinds import known_tests
-from server.measure.lanes import picture
+from server.measure.lanes import as_csv, picture
 from server.measure.reckon import foreseen, reckoned
 from server.plan import log as plan
 from server.web.page import download, fragment, page
@@ -76,7 +76,7 @@ def _shown(request: Request, test_id: str) -> dict:
         is_covered = measured.status == "covered"
         made = None if is_covered else reckoned(session, measured)
         more = {"seen": log.last_seq(session, test_id), "forecast": foreseen(session, measured), "gaps": words.mass_gaps(measured)}
-    return {"measured": measured, "entries": [] if is_covered else entries, "made": made, "picture": picture(made) if made else None, "words": words, "kinds": known_tests(), "letters": LETTERS, **more}
+    return {"measured": measured, "entries": [] if is_covered else entries, "made": made, "picture": picture(made) if made else None, "data": as_csv(made) if made else "", "words": words, "kinds": known_tests(), "letters": LETTERS, **more}
 
 
 @router.get("/frag/measure/{test_id}")

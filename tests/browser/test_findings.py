@@ -11,6 +11,7 @@ from tests.browser.screen import no_overflow, open_all, settled, too_small
 from tests.browser.test_access import SIZES, violations
 from tests.contract.test_finding_pages import REFERENCE_S, SOFT, STIFF, UNKNOWN, UNKNOWN_S
 from tests.entries import whole_trial
+from tests.measured import whole
 from tests.unit.session.test_queue import SESSION, made
 
 PATHS = ["/results/findings", "/results/findings?by=corrected", "/results/compare?percent=20", "/results/compare?first=glass:demo-soft&second=glass:demo-stiff", "/results/scatter", UNKNOWN, "/results/foreseen", f"/results/report?session={SESSION}"]
@@ -98,3 +99,16 @@ def test_every_picture_is_saved_as_svg_and_png_and_the_report_is_printed(open_pa
     expect(page.locator("form").first).to_be_hidden()
     for heading in ("Methods", "Times", "Against the reference", "The torch", "Sources", "Cautions"):
         expect(page.get_by_role("heading", name=heading, exact=True)).to_be_visible()
+
+
+def test_the_picture_of_a_measured_test_is_saved_too_with_its_data(open_page, live_server):
+    told = whole("thread")
+    assert {v["verdict"] for v in httpx.post(f"{live_server.url}/sync/push", json={"entries": told}).json()["verdicts"]} == {"stored"}
+    page = open_page((390, 844))
+    page.goto(f"{live_server.url}/results/measure/{told[0]['subject']}")
+    for words, head in (("Save as SVG", b"<svg"), ("Save as PNG", b"\x89PNG"), ("Save the data (CSV)", b"what,unit,best")):
+        with page.expect_download() as waiting:
+            page.get_by_role("button", name=words).click()
+        with open(waiting.value.path(), "rb") as file:
+            assert file.read(20).startswith(head)
+    assert (violations(page), too_small(page), no_overflow(page)) == ([], [], True)
