@@ -36,6 +36,14 @@ def press(page: Page, first: int, count: int) -> None:
         page.wait_for_timeout(GAP_MS)
 
 
+def choose_for_plan(page: Page, names: tuple[str, ...]) -> None:
+    """Glasses of a plan by names that nobody lists, on the page of the plan."""
+    expect(page.locator("html[data-ready=plan]")).to_be_attached()
+    for name in names:
+        page.locator("#search").fill(name)
+        page.locator("#choices button").last.click()
+
+
 def in_session(page: Page, button: str) -> None:
     """Press a button of the session's page once it takes presses: one that has just opened takes none."""
     expect(page.locator("html[data-ready=session]")).to_be_attached()

@@ -77,6 +77,13 @@ def press_next(page: Page) -> None:
     last_press[page] = time.monotonic()
 
 
+def stop_test(page: Page, reason: str) -> None:
+    """Stop the test that is open."""
+    page.locator("#stop-part summary").click()
+    page.locator("#reason").fill(reason)
+    page.locator("#stop").click()
+
+
 def onward(page: Page) -> None:
     """To the next card."""
     was = shown(page)

@@ -7,20 +7,16 @@ from playwright.sync_api import expect
 from scipy import stats
 
 from server.plan.order import runs_of
-from tests.browser.bench_page import GAP_MS, close_session, in_session, out_of_kiln, press, stored_on_tablet, with_worker
+from tests.browser.bench_page import GAP_MS, choose_for_plan, close_session, in_session, out_of_kiln, press, stored_on_tablet, with_worker
 from tests.browser.screen import no_overflow, too_small
 
 SIZES = [{"width": 390, "height": 844}, {"width": 820, "height": 1180}]
 GLASSES = ("Demo clear rod (invented)", "Demo opal rod (invented)")
 
 
-
 def make_plan(page, repeats: int = 1) -> None:
     """Two invented glasses, the first as the reference."""
-    expect(page.locator("html[data-ready=plan]")).to_be_attached()
-    for name in GLASSES:
-        page.locator("#search").fill(name)
-        page.locator("#choices button").last.click()
+    choose_for_plan(page, GLASSES)
     page.locator("#planned label").first.click()
     for _ in range(3 - repeats):
         page.locator("[data-step='-1']").click()

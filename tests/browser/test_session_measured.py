@@ -4,8 +4,8 @@ import pytest
 from playwright.sync_api import expect
 
 from server.plan.order import runs_of
-from tests.browser.bench_page import close_session, in_session, stored_on_tablet, with_worker
-from tests.browser.measure_page import CARDS, onward, press_next, read_card, ready, stumbles
+from tests.browser.bench_page import choose_for_plan, close_session, in_session, stored_on_tablet, with_worker
+from tests.browser.measure_page import CARDS, onward, press_next, read_card, ready, stop_test, stumbles
 from tests.browser.screen import no_overflow, too_small
 from tests.browser.test_measure_pieces import lent_piece
 
@@ -17,11 +17,8 @@ CHIP = {"mass_g": "0.5", "height_before_mm": "5", "width_before_mm": "5", "heigh
 def plan_session(page, url: str, test: str, repeats: int = 1) -> str:
     """Two invented glasses, the first as the reference; the seed."""
     page.goto(f"{url}/bench/plan")
-    expect(page.locator("html[data-ready=plan]")).to_be_attached()
+    choose_for_plan(page, NAMES)
     page.locator("#test").select_option(test)
-    for name in NAMES:
-        page.locator("#search").fill(name)
-        page.locator("#choices button").last.click()
     page.locator("#planned label").first.click()
     for _ in range(3 - repeats):
         page.locator("[data-step='-1']").click()
@@ -164,11 +161,8 @@ def test_a_fuse_session_goes_onto_one_board_in_its_order_by_code(browser_context
 def test_such_a_session_needs_its_reference(browser_context, live_server, test):
     page = browser_context().new_page()
     page.goto(f"{live_server.url}/bench/plan")
-    expect(page.locator("html[data-ready=plan]")).to_be_attached()
+    choose_for_plan(page, NAMES)
     page.locator("#test").select_option(test)
-    for name in NAMES:
-        page.locator("#search").fill(name)
-        page.locator("#choices button").last.click()
     page.locator("#make").click()
     expect(page.locator("#planned-error")).to_contain_text("Tick one glass as the reference")
     page.locator("#planned label").first.click()
@@ -197,9 +191,7 @@ def test_a_dish_begun_twice_goes_on_and_one_stopped_can_be_done_after_all(browse
     expect(page.locator("#go")).to_have_text("Go on with it")
     in_session(page, "#go")
     ready(page)
-    page.locator("#stop-part summary").click()
-    page.locator("#reason").fill("burst while it cooled")
-    page.locator("#stop").click()
+    stop_test(page, "burst while it cooled")
     page.locator("#to-session").click()
     expect(page.locator("#lead")).to_contain_text("Run 2 of 3")
     page.locator("#dishes button").first.click()

@@ -4,7 +4,7 @@ import pytest
 from playwright.sync_api import expect
 
 from tests.browser.bench_page import close_session, in_session, stored_on_tablet
-from tests.browser.measure_page import CARDS, press_next, read_card, ready, shown
+from tests.browser.measure_page import CARDS, press_next, read_card, ready, shown, stop_test
 from tests.browser.test_measure_pieces import lent_piece
 from tests.browser.test_session_measured import NAMES, begin_and_measure, measure_dish, plan_session, tells_no_name
 
@@ -147,9 +147,7 @@ def test_a_board_takes_from_a_piece_what_its_chips_weighed_once_it_is_fired(brow
     expect(page.locator("#lead")).to_have_text("The board is laid.")
     in_session(page, "#go")
     ready(page)
-    page.locator("#stop-part summary").click()
-    page.locator("#reason").fill("the board fell")
-    page.locator("#stop").click()
+    stop_test(page, "the board fell")
     page.locator("#to-session").click()
     expect(page.locator("#lead")).to_contain_text("dishes are through: 5 stopped.")
     for left in range(5, 0, -1):

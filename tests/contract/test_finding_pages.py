@@ -154,14 +154,19 @@ def test_a_pull_test_of_the_piece_stands_beside_its_offset(client):
     assert re.search(r"Thread test −5 ± \d+ × 10⁻⁷/K", said)
 
 
-def test_a_drift_is_taken_out_only_where_the_reference_shows_one_and_said_so(client):
-    """Every run an hour apart; the reference takes 5 % longer each time, within 0.1 %, and so does the piece: corrected, its times agree."""
+def drifting(client, **more) -> None:
+    """An open session, every run an hour apart: the reference takes 5 % longer each time, within 0.1 %, and so does the other glass."""
     assert push(client, [made(is_blind=False)]) == ["stored"]
     for hour, wobble in enumerate((1.001, 0.999, 1.0, 1.001, 0.999)):
         at, slower = 3600 * hour, 1.05**hour * wobble
         stages = (0, 20.0 * slower, 150.0 * slower, 155.0 * slower, 200.0 * slower)
         push(client, whole_trial(at_s=[at + s for s in stages], glass_key="demo-rubin", glass_name="Demo Rubin rod", session=SESSION, run=0, code="AA"))
-        push(client, whole_trial(at_s=[at + s * 0.9 for s in stages], glass_key="demo-stiff", glass_name="demo-stiff (invented)", session=SESSION, run=1, code="BB"))
+        push(client, whole_trial(at_s=[at + s * 0.9 for s in stages], glass_key="demo-stiff", glass_name="demo-stiff (invented)", session=SESSION, run=1, code="BB", **more))
+
+
+def test_a_drift_is_taken_out_only_where_the_reference_shows_one_and_said_so(client):
+    """Corrected, the times of the other glass agree."""
+    drifting(client)
 
     def scatter(by: str) -> float:
         rows = [line.split(",") for line in client.get(f"/results/findings.csv?by={by}").text.splitlines()]
@@ -210,12 +215,7 @@ def test_another_way_of_holding_in_mid_session_is_seen(client):
 
 
 def test_drift_is_taken_out_by_the_whole_session_whatever_is_shown_and_no_verdict_is_made_of_it(client):
-    assert push(client, [made(is_blind=False)]) == ["stored"]
-    for hour, wobble in enumerate((1.001, 0.999, 1.0, 1.001, 0.999)):
-        at, slower = 3600 * hour, 1.05**hour * wobble
-        stages = (0, 20.0 * slower, 150.0 * slower, 155.0 * slower, 200.0 * slower)
-        push(client, whole_trial(at_s=[at + s for s in stages], glass_key="demo-rubin", glass_name="Demo Rubin rod", session=SESSION, run=0, code="AA"))
-        push(client, whole_trial(at_s=[at + s * 0.9 for s in stages], glass_key="demo-stiff", glass_name="demo-stiff (invented)", mass_g=3.0, session=SESSION, run=1, code="BB"))
+    drifting(client, mass_g=3.0)
 
     def times(query: str) -> list[str]:
         rows = [line.split(",") for line in client.get(f"/results/findings.csv?{query}").text.splitlines()]

@@ -98,6 +98,9 @@ def test_ends_of_the_icc_for_unequal_groups():
         middle = inverse.sum(axis=0) @ means / inverse.sum()
         return (means - middle) @ inverse @ (means - middle) / 4 / found.within_sd**2
 
+    def beyond(ratio, share):
+        return wald(ratio) - stats.f.ppf(share, 4, 10)
+
     for share, end in [(0.975, found.icc_low95), (0.025, found.icc_high95)]:
-        ratio = brentq(lambda r: wald(r) - stats.f.ppf(share, 4, 10), -0.19, 1e4, xtol=1e-13)  # noqa: B023
+        ratio = brentq(beyond, -0.19, 1e4, args=(share,), xtol=1e-13)
         assert end == pytest.approx(ratio / (1 + ratio), abs=1e-7)
