@@ -14,9 +14,9 @@ from server.measure.kinds import LETTERS, known_tests
 from server.measure.reckon import reckoned
 from server.measure.shape import Lane
 from server.physics.agreement import Line
+from server.physics.table import table
 from server.store.log import UUID
 
-KILN_U_K = 15.0  # how far a kiln's reading may be off: judgement
 HEATS = {"pull": "pull_c", "fuse": "peak_c"}
 
 
@@ -101,7 +101,7 @@ def _kelvin_lines(measured: measure_log.Measured, lanes: tuple[Lane, ...], at: i
     if other is None or not heat:
         return []
     found = [_ratio(lane, LETTERS[at], LETTERS[other]) for lane in lanes]
-    curve, u_k = reference and reference["vft"], measured.setup.get("u_pull_c", KILN_U_K)
+    curve, u_k = reference and reference["vft"], measured.setup.get("u_pull_c", table("slump")["peak_u_k"]["value"])
     made = [ratio_line(known_tests()[measured.test]["name"], measured.test, *ratio, heat, u_k, curve) for ratio in found if ratio]
     return [line for line in made if line]
 

@@ -8,6 +8,7 @@ from server.errors import Failure
 from server.finding.selection import Timed
 from server.finding.unknown import counting
 from server.physics.forecast import STAGES, Range, Torch, forecast, torch_number
+from server.physics.table import table
 
 
 @dataclass(frozen=True)
@@ -46,7 +47,7 @@ def torch_of(reference: list[Timed], estimate: dict | None) -> tuple[Torch | Non
     if not estimate:
         return None, "The reference has no estimated viscosity curve, so no torch number can be fitted."
     logs = np.log([row.seconds["sag"] for row in own])
-    u_time = float(logs.std(ddof=1) / len(own) ** 0.5) if len(own) > 1 else 0.15  # one run: what a single sag time scatters by, judgement
+    u_time = float(logs.std(ddof=1) / len(own) ** 0.5) if len(own) > 1 else table("flame")["forecast"]["sag_ln"]  # one run: what a single sag time is off by
     rounded = [row.seconds["round"] for row in counting(reference, "round")]
     mass, heat = (float(np.mean([getattr(row, name) for row in own])) for name in ("mass_g", "preheat_c"))
     try:

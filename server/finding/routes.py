@@ -85,7 +85,7 @@ def findings(request: Request) -> HTMLResponse:
     """Every glass and piece at a glance: raw times, medians, intervals."""
     wanted, rows, every, sessions = _selected(request)
     groups = groups_of(rows, wanted.by, _factors(wanted, every, sessions))
-    more = {"wanted": wanted, "asked": choices(every), "sessions": sessions, "query": _query(wanted), "words": words, "results": results}
+    more = {"wanted": wanted, "asked": choices(every), "sessions": sessions, "query": _query(wanted), "words": words, "say": say, "results": results}
     return page(request, "finding/findings.html", place="results", groups=groups, picture=picture(groups), **more)
 
 

@@ -10,6 +10,7 @@ from server.finding.unknown import Told
 from server.physics import offset as law
 from server.physics.agreement import Agreement
 from server.physics.components import Components
+from server.physics.table import table
 from server.trial.results import seconds, utc
 
 MOST_GROUPS = 12
@@ -49,7 +50,8 @@ def _mass_words(found: Likeness) -> str:
     gap = f"The masses differ by a factor of {exp(abs(found.mass_gap_ln)):.2f}"
     if found.by == "measured":
         return f" {gap} and are not corrected for."
-    return f" {gap}; the correction itself may be off by {100 * (exp(0.10 * abs(found.mass_gap_ln)) - 1):.0f} %, which the interval does not hold."
+    off = exp(table("flame")["mass_exponent"]["u"] * abs(found.mass_gap_ln)) - 1
+    return f" {gap}; the correction itself may be off by {100 * off:.0f} %, which the interval does not hold."
 
 
 def margin(found: Margin | None) -> str:
@@ -92,7 +94,7 @@ def drift(found: Control) -> str:
         return f"The reference took {told} s. {d.why}"
     growth = [100 * (exp(min(x * found.hours[-1], MOST_LN)) - 1) for x in (d.slope, d.low95, d.high95)]
     change = f"{growth[0]:+.0f} % from the first to the last (95 % interval {growth[1]:+.0f} to {growth[2]:+.0f})".replace("-", "−")
-    chance = "more than chance alone shows in 19 of 20 sessions" if d.p < 0.05 else "which chance alone may show"
+    chance = "more than chance alone shows in 19 of 20 sessions" if d.p < table("compare")["level"]["value"] else "which chance alone may show"
     return f"The reference took {told} s: {change}, {chance} (p {'< 0.01' if d.p < 0.01 else f'= {d.p:.2f}'})."
 
 
@@ -157,6 +159,19 @@ def _span(values: list[float]) -> str:
     return f"{low:g}" if low == high else f"{low:g} to {high:g}"
 
 
+def exponent() -> str:
+    """The power of mass with which times go: '0.40 ± 0.10'."""
+    rule = table("flame")["mass_exponent"]
+    return f"{rule['value']:.2f} ± {rule['u']:.2f}"
+
+
+def ranges() -> str:
+    """What the ranges of foreseen times rest on."""
+    rule = table("flame")["forecast"]
+    told = f"sag ± {100 * rule['sag_ln']:.0f} %, rounding by a factor of {rule['round_factor']} ({rule['round_factor_unfitted']} where no rounding of the reference was timed), glow ± {100 * rule['glow_ln']:.0f} %"
+    return f"{told} (one standard deviation), widened by the curve and the torch number"
+
+
 def methods(groups: list[Group], plan: dict | None, by: str) -> str:
     """The methods paragraph of a report."""
     rows = [row for group in groups for row in group.rows]
@@ -171,5 +186,5 @@ def methods(groups: list[Group], plan: dict | None, by: str) -> str:
     if plan:
         blind = "The operator saw only a code on each dish until the session was closed." if plan["is_blind"] else "The operator knew the glasses."
         told.append(f"The order was randomised in {_count(plan['repeats'], 'complete block')} from the seed “{plan['seed']}”{', with the reference first, in the middle and last' if plan['reference'] is not None else ''}. {blind}")
-    told.append(f"Times stand {'corrected to 2 g by the power 0.40 ± 0.10 of mass' if by == 'corrected' else 'as measured'}. Statistics are of logarithms: geometric means with Student's t, ratios with Welch's t, likeness by two one-sided tests at 5 % against a margin.")
+    told.append(f"Times stand {f'corrected to 2 g by the power {exponent()} of mass' if by == 'corrected' else 'as measured'}. Statistics are of logarithms: geometric means with Student's t, ratios with Welch's t, likeness by two one-sided tests at 5 % against a margin.")
     return " ".join(told)

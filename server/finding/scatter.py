@@ -7,6 +7,7 @@ import numpy as np
 from server.finding.selection import Group, Timed, scaled
 from server.physics.components import Components, components
 from server.physics.drift import Drift, Limits, Line, corrected, drift, limits, line
+from server.physics.table import table
 from server.trial.results import LANES
 
 HOUR_MS = 3_600_000
@@ -55,13 +56,13 @@ def _hours(row: Timed, first: Timed) -> float:
 
 
 def drift_factors(plans: dict[str, dict], rows: list[Timed]) -> dict[tuple[str, str], float]:
-    """(trial, lane) -> by how much the torch had drifted at its moment, for every session whose reference runs tell a drift that chance hardly shows (p below 0.05). Times before the first of these runs or after the last stand as measured."""
+    """(trial, lane) -> by how much the torch had drifted at its moment, for every session whose reference runs tell a drift that chance hardly shows (p below the level of data/compare.json). Times before the first of these runs or after the last stand as measured."""
     factors: dict[tuple[str, str], float] = {}
     for session, plan in plans.items():
         own = [row for row in rows if row.session == session]
         for lane in LANES:
             found = control(session, plan, own, lane, "measured")
-            if found is None or not found.drift.can_tell or found.drift.p >= 0.05:
+            if found is None or not found.drift.can_tell or found.drift.p >= table("compare")["level"]["value"]:
                 continue
             first = min((row for row in own if row.group == reference_key(plan) and lane in row.seconds and lane not in row.whys), key=lambda row: row.started_ms)
             timed = [row for row in own if lane in row.seconds]

@@ -10,8 +10,6 @@ from server.physics.times import outliers
 from server.trial.results import LANES, why_left_out
 from server.trial.timing import Trial
 
-MASS_G = 2.0
-
 
 @dataclass(frozen=True)
 class Timed:
@@ -108,7 +106,7 @@ def chosen(rows: list[Timed], wanted: Wanted) -> list[Timed]:
 
 def scaled(row: Timed, lane: str, by: str) -> float:
     """A time in s, as measured or as 2 g would have taken."""
-    return float(mass_corrected(row.seconds[lane], row.mass_g, MASS_G)) if by == "corrected" else row.seconds[lane]
+    return float(mass_corrected(row.seconds[lane], row.mass_g)) if by == "corrected" else row.seconds[lane]
 
 
 def summary(times: list[float]) -> Summary | None:
