@@ -52,9 +52,10 @@ class SessionResult:
 
 
 def _best(tests: list) -> Trial | Measured | None:
-    """The test that counts: the first that was kept, else one that is being made, else the last one stopped."""
-    kept, made = ([t for t in tests if t.status in words] for words in (("kept",), ("kept", "ready", "running", "done", "incomplete")))
-    return kept[0] if kept else made[0] if made else tests[-1] if tests else None
+    """The test that counts: the first that was kept, else the last that is being made, else the last one stopped. Their ids tell which was made first, here as on the tablet."""
+    tests = sorted(tests, key=lambda test: test.id)
+    kept, made = ([t for t in tests if t.status in words] for words in (("kept",), ("ready", "running", "done", "incomplete")))
+    return kept[0] if kept else made[-1] if made else tests[-1] if tests else None
 
 
 def _run(plan: dict, index: int, tests: list, elsewhere: dict, is_covered: bool, newest: dict[str, str]) -> RunResult:

@@ -69,6 +69,8 @@ def test_the_printed_page(open_page, live_server, path, scheme):
     page = open_page(SIZES[1], color_scheme=scheme, service_workers="block")
     page.goto(live_server.url + path)
     settled(page)
+    for words in PRINTED[path]:  # what the desk is asked for is there, folded away or not, before anything is counted
+        expect(page.locator("main")).to_contain_text(words)
     folded = page.locator("main details:not([open])").count()
     page.emulate_media(media="print", color_scheme=scheme)
     page.evaluate("() => window.dispatchEvent(new Event('beforeprint'))")

@@ -7,7 +7,7 @@ from server.plan import log as plan
 from server.session.queue import session_from
 from server.session.tested import state_of_tests
 from server.trial import log
-from tests.entries import WALL_0, entry, whole_trial
+from tests.entries import WALL_0, entry, new_id, whole_trial
 from tests.measured import start
 from tests.unit.session.test_queue import SESSION, board, made
 
@@ -30,10 +30,10 @@ def history(seed: int) -> tuple[list[dict], list[dict], list[dict]]:
         run, at_ms = dice.randrange(3), WALL_0 + 1000 * n
         act = dice.choice(("trial", "stopped", "board", "plan.skipped", "plan.done", "plan.reopened", "plan.unblinded", "plan.closed"))
         if act in ("trial", "stopped"):
-            whole = whole_trial(session=SESSION, run=run, code="AA")
+            whole = whole_trial(new_id(), session=SESSION, run=run, code="AA")
             trials += whole if act == "trial" else [*whole[:-1], entry("trial.abandoned", whole[0]["subject"], 5, {"reason": "cracked"}, at_ms)]
         elif act == "board":
-            first = start("fuse", **board((run, "AK", "A", "a1")))
+            first = start("fuse", new_id(), **board((run, "AK", "A", "a1")))
             ends = {"kept": {}, "abandoned": {"reason": "it fell"}, "": None}
             end = dice.choice(list(ends))
             tests += [first, entry(f"measure.{end}", first["subject"], 1, ends[end], at_ms)] if end else [first]
