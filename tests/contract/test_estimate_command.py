@@ -12,7 +12,7 @@ from pathlib import Path
 
 import pytest
 
-from server.__main__ import METHODS
+from server.command.estimate import METHODS
 from server.physics import analysis
 from tests.processes import isokom
 
