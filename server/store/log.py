@@ -4,18 +4,20 @@ Trials have a table of their own, the other domains share one.
 """
 
 import json
+from dataclasses import dataclass
 from typing import Annotated
 
 from pydantic import BaseModel, ConfigDict, Field, StringConstraints, TypeAdapter, ValidationError
-from sqlalchemy import BigInteger, Text, func
+from sqlalchemy import BigInteger, Text, func, insert
 from sqlmodel import Field as Column
 from sqlmodel import Session, SQLModel, or_, select
 
-from server.errors import Refused
+from server.errors import Differs, Refused
 from server.store import once
-from server.store.sequence import next_number
+from server.store.sequence import next_numbers
 
 LATEST_MS = 32_503_680_000_000  # the year 3000
+AT_ONCE = 5000  # numbers in one question; SQLite takes 32,766 parameters
 UUID = r"^[0-9a-f]{8}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{12}$"
 UUID7 = r"^[0-9a-f]{8}-[0-9a-f]{4}-7[0-9a-f]{3}-[89ab][0-9a-f]{3}-[0-9a-f]{12}$"
 Id = Annotated[str, StringConstraints(pattern=UUID)]
@@ -80,17 +82,58 @@ def typed(kinds: TypeAdapter, raw_entry: dict) -> Envelope:
         raise Refused(f"This entry cannot be taken: {reason_of(error)}.", code="invalid_entry") from error
 
 
+@dataclass(frozen=True)
+class Ready:
+    """A checked entry as a row of its table, but for its number."""
+
+    table: type[Stored]
+    row: dict
+
+
+def ready(kinds: TypeAdapter, raw_entry: dict, row_class: type[Stored] = BenchEntry) -> Ready:
+    """An entry of a domain's kinds, checked. Raises Refused with the reason."""
+    entry = typed(kinds, raw_entry)
+    told = entry.model_dump(mode="json")
+    return Ready(row_class, {**told, "body": json.dumps(told["body"], sort_keys=True, ensure_ascii=False), "digest": once.seal(told)})
+
+
+def _seals(session: Session, entries: list[Ready]) -> dict[tuple[type[Stored], str], str]:
+    """Seals of those that are stored already, by table and id."""
+    found = {}
+    for table in {one.table for one in entries}:
+        wanted = [one.row["id"] for one in entries if one.table is table]
+        for start in range(0, len(wanted), AT_ONCE):
+            rows = session.exec(select(table.id, table.digest).where(table.id.in_(wanted[start : start + AT_ONCE])))
+            found |= {(table, number): seal for number, seal in rows}
+    return found
+
+
+def store(session: Session, entries: list[Ready], received_ms: int) -> list[str | Differs]:
+    """Store each of these once, in their order: 'stored', 'same', or Differs where another content is stored under its id. A few statements, however many there are. The caller commits."""
+    seals, verdicts, new = _seals(session, entries), [], []
+    for one in entries:
+        key, seal = (one.table, one.row["id"]), one.row["digest"]
+        if key not in seals:
+            seals[key] = seal
+            new.append(one)
+            verdicts.append("stored")
+        else:
+            verdicts.append("same" if seals[key] == seal else once.differs())
+    first = next_numbers(session, len(new)) if new else 0
+    rows: dict[type[Stored], list[dict]] = {}
+    for seq, one in enumerate(new, first):
+        rows.setdefault(one.table, []).append({**one.row, "seq": seq, "received_ms": received_ms})
+    for table, values in rows.items():
+        session.execute(insert(table), values)
+    return verdicts
+
+
 def accept(session: Session, kinds: TypeAdapter, raw_entry: dict, received_ms: int, row_class: type[Stored] = BenchEntry) -> str:
     """Store one entry of a domain's kinds, or find it stored already: 'stored' or 'same'. Raises Refused or Differs."""
-    entry = typed(kinds, raw_entry)
-    seal = once.digest(entry)
-    if once.already_stored(session, row_class, entry.id, seal):
-        return "same"
-    values = entry.model_dump(mode="json")
-    values["body"] = json.dumps(values["body"], sort_keys=True, ensure_ascii=False)
-    session.add(row_class.model_validate({**values, "seq": next_number(session), "digest": seal, "received_ms": received_ms}))
-    session.flush()
-    return "stored"
+    (verdict,) = store(session, [ready(kinds, raw_entry, row_class)], received_ms)
+    if isinstance(verdict, Differs):
+        raise verdict
+    return verdict
 
 
 def as_wire(row: Stored) -> dict:

@@ -11,8 +11,17 @@ from server.errors import Differs
 
 def digest(entry: BaseModel) -> str:
     """SHA-256 over the typed, canonical form of an entry, so that 2 and 2.0 in a float field are one."""
-    canonical = json.dumps(entry.model_dump(mode="json"), sort_keys=True, separators=(",", ":"))
-    return hashlib.sha256(canonical.encode()).hexdigest()
+    return seal(entry.model_dump(mode="json"))
+
+
+def seal(told: dict) -> str:
+    """The same over an entry that was typed and told as plain data already."""
+    return hashlib.sha256(json.dumps(told, sort_keys=True, separators=(",", ":")).encode()).hexdigest()
+
+
+def differs() -> Differs:
+    """What to say of an id that holds other content."""
+    return Differs("An entry with this id but other content is already stored; both are kept, neither is changed.")
 
 
 def already_stored(session: Session, row_class: type[SQLModel], entry_id: str, entry_digest: str) -> bool:
@@ -21,5 +30,5 @@ def already_stored(session: Session, row_class: type[SQLModel], entry_id: str, e
     if row is None:
         return False
     if row.digest != entry_digest:
-        raise Differs("An entry with this id but other content is already stored; both are kept, neither is changed.")
+        raise differs()
     return True

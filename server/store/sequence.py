@@ -11,9 +11,14 @@ class Counter(SQLModel, table=True):
     last: int = 0
 
 
-def next_number(session: Session, name: str = "feed") -> int:
-    """The next number, gapless: an aborted transaction gives its number back."""
+def next_numbers(session: Session, count: int, name: str = "feed") -> int:
+    """The first of so many next numbers, gapless: an aborted transaction gives them back."""
     row = session.execute(
-        text("UPDATE counter SET last = last + 1 WHERE name = :name RETURNING last"), {"name": name}
+        text("UPDATE counter SET last = last + :count WHERE name = :name RETURNING last"), {"name": name, "count": count}
     ).one()
-    return row[0]
+    return row[0] - count + 1
+
+
+def next_number(session: Session, name: str = "feed") -> int:
+    """The next number."""
+    return next_numbers(session, 1, name)

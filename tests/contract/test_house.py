@@ -33,7 +33,7 @@ MAY_IMPORT = {
     "server.trial": {"server.errors", "server.store", "server.glass.catalog", "server.find", "server.plan", "server.trial", "server.web.page"},
     "server.finding": {"server.errors", "server.store", "server.physics", "server.plan", "server.find.log", "server.trial", "server.measure", "server.glass", "server.finding", "server.web.page"},
     "server.session": {"server.errors", "server.store", "server.physics.few", "server.plan", "server.trial", "server.measure", "server.session", "server.web.page"},
-    "server.sync": {"server.errors", "server.store", "server.caution", "server.glass", "server.find", "server.plan.log", "server.trial", "server.measure.log", "server.finding.log", "server.sync", "server.web.page"},
+    "server.sync": {"server.errors", "server.store", "server.caution", "server.glass", "server.find", "server.plan.entry", "server.trial", "server.measure.entry", "server.finding.entry", "server.sync", "server.web.page"},
     "server.package": {
         "server", "server.errors", "server.store", "server.physics.composition", "server.glass.catalog", "server.glass.own", "server.find", "server.plan", "server.trial", "server.measure",
         "server.session", "server.sync.push", "server.package", "server.web.page", "server.finding.selection",
