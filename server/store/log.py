@@ -17,6 +17,7 @@ from server.store import once
 from server.store.sequence import next_numbers
 
 LATEST_MS = 32_503_680_000_000  # the year 3000
+_as_text = json.JSONEncoder(sort_keys=True, ensure_ascii=False).encode
 AT_ONCE = 5000  # numbers in one question; SQLite takes 32,766 parameters
 UUID = r"^[0-9a-f]{8}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{12}$"
 UUID7 = r"^[0-9a-f]{8}-[0-9a-f]{4}-7[0-9a-f]{3}-[89ab][0-9a-f]{3}-[0-9a-f]{12}$"
@@ -94,7 +95,7 @@ def ready(kinds: TypeAdapter, raw_entry: dict, row_class: type[Stored] = BenchEn
     """An entry of a domain's kinds, checked. Raises Refused with the reason."""
     entry = typed(kinds, raw_entry)
     told = entry.model_dump(mode="json")
-    return Ready(row_class, {**told, "body": json.dumps(told["body"], sort_keys=True, ensure_ascii=False), "digest": once.seal(told)})
+    return Ready(row_class, {**told, "body": _as_text(told["body"]), "digest": once.seal(told)})
 
 
 def _seals(session: Session, entries: list[Ready]) -> dict[tuple[type[Stored], str], str]:
@@ -124,7 +125,7 @@ def store(session: Session, entries: list[Ready], received_ms: int) -> list[str 
     for seq, one in enumerate(new, first):
         rows.setdefault(one.table, []).append({**one.row, "seq": seq, "received_ms": received_ms})
     for table, values in rows.items():
-        session.execute(insert(table), values)
+        session.execute(insert(table.__table__), values)
     return verdicts
 
 

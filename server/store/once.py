@@ -8,6 +8,8 @@ from sqlmodel import Session, SQLModel
 
 from server.errors import Differs
 
+_canonical = json.JSONEncoder(sort_keys=True, separators=(",", ":")).encode
+
 
 def digest(entry: BaseModel) -> str:
     """SHA-256 over the typed, canonical form of an entry, so that 2 and 2.0 in a float field are one."""
@@ -16,7 +18,7 @@ def digest(entry: BaseModel) -> str:
 
 def seal(told: dict) -> str:
     """The same over an entry that was typed and told as plain data already."""
-    return hashlib.sha256(json.dumps(told, sort_keys=True, separators=(",", ":")).encode()).hexdigest()
+    return hashlib.sha256(_canonical(told).encode()).hexdigest()
 
 
 def differs() -> Differs:

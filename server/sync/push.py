@@ -14,6 +14,7 @@ from server.measure.entry import KINDS as MEASURE
 from server.plan.entry import KINDS as PLAN
 from server.store import log
 from server.store.log import BenchEntry, Ready, Stored
+from server.sync.feed import Mark
 from server.trial.entry import EntryIn as TRIAL
 from server.trial.entry import TrialEntry
 
@@ -31,11 +32,12 @@ MAX_ENTRIES = 500
 
 
 class Batch(BaseModel):
-    """What a tablet sends; each entry is judged alone, further on."""
+    """What a tablet or another desk sends; each entry is judged alone, further on. `after`: the place at which the sender last saw this book."""
 
     model_config = ConfigDict(strict=True, extra="forbid")
 
     entries: list[dict] = Field(max_length=MAX_ENTRIES)
+    after: Mark | None = None
 
 
 class Verdict(BaseModel):

@@ -1,10 +1,14 @@
 """Where tablets hand in entries, and the page that shows what still waits on this tablet."""
 
 import time
+from typing import Annotated
 
-from fastapi import APIRouter, Request
-from fastapi.responses import HTMLResponse
+from fastapi import APIRouter, Query, Request
+from fastapi.responses import HTMLResponse, Response
+from pydantic import BaseModel, Field
 
+from server.sync import feed
+from server.sync.feed import Mark
 from server.sync.push import Batch, Verdict, push
 from server.web.page import page
 
@@ -21,12 +25,54 @@ def fallback_pages() -> list[str]:
     return []
 
 
+class Pushed(BaseModel):
+    """Verdict for each entry, the place of the book after them, and whether the sender's place is known here."""
+
+    verdicts: list[Verdict]
+    head: Mark
+    known: bool
+
+
+class Place(BaseModel):
+    """Whether a place is known here, and the last one there is."""
+
+    known: bool
+    head: Mark
+
+
 @router.post("/sync/push")
-def push_entries(batch: Batch, request: Request) -> dict[str, list[Verdict]]:
-    """Verdict for each entry, given after the one transaction of the batch is on disk. 503 when nothing could be stored."""
+def push_entries(batch: Batch, request: Request) -> Pushed:
+    """Given after the one transaction of the batch is on disk. 503 when nothing could be stored.
+
+    Nothing of anybody else comes between the entries of a batch: the last `stored` numbers up to `head` are theirs.
+    """
     with request.app.state.store.write() as session:
+        known = batch.after is None or feed.knows(session, batch.after)
         verdicts = push(session, batch, int(time.time() * 1000))
-    return {"verdicts": verdicts}
+        head = feed.head(session)
+    return Pushed(verdicts=verdicts, head=head, known=known)
+
+
+@router.get("/sync/mark.json")
+def mark(request: Request, place: Annotated[Mark, Query()]) -> Place:
+    """Whether this book has been at a place (seq, id, received_ms)."""
+    with request.app.state.store.read() as session:
+        return Place(known=feed.knows(session, place), head=feed.head(session))
+
+
+class FeedQuery(Mark):
+    """Entries after a place, up to number `until`."""
+
+    until: int = Field(default=2**53, ge=0, le=2**53)
+
+
+@router.get("/sync/feed.json")
+def read_feed(request: Request, asked: Annotated[FeedQuery, Query()]) -> Response:
+    """{entries, next, more}: what arrived after a place, in order, photos included; about 700 kB at most unless one entry alone is larger. 409 `unknown_mark` where the book was set back."""
+    with request.app.state.store.read() as session:
+        entries, last, more = feed.page(session, Mark(**asked.model_dump(exclude={"until"})), asked.until)
+    told = f'{{"entries": [{",".join(entries)}], "next": {last.model_dump_json()}, "more": {"true" if more else "false"}}}'
+    return Response(told, media_type="application/json", headers={"Cache-Control": "no-store"})
 
 
 @router.get("/sync", include_in_schema=False)

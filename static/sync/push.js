@@ -1,5 +1,5 @@
 // Hands waiting entries to the desk. Only "stored" or "same" from the desk marks an entry as sent; whatever else happens, it waits here.
-import { bare, markRefused, markSent, onChange, unsent } from "../web/outbox.js";
+import { bare, fact, keepFact, markAllWaiting, markRefused, markSent, onChange, unsent } from "../web/outbox.js";
 import { joined } from "../web/parts.js";
 
 const PATIENCE_MS = 10_000;
@@ -7,6 +7,7 @@ const EVERY_MS = 15_000;
 const MAX_BYTES = 500_000;
 const MAX_ENTRIES = 400;
 const TOO_LARGE = "This entry is larger than the desk takes at once. Whoever looks after the desk can let it take more (ISOKOM_MAX_BODY_BYTES).";
+const PLACE = "desk-place"; // where the desk's book stood when it last took something from here
 const channel = new BroadcastChannel("isokom-desk");
 const told = new Set();
 let desk = "unknown"; // unknown | sending | reached | unreachable | troubled
@@ -39,10 +40,16 @@ async function post(entries) {
   const response = await fetch("/sync/push", {
     method: "POST",
     headers: { "Content-Type": "application/json" },
-    body: JSON.stringify({ entries }),
+    body: JSON.stringify({ entries, after: (await fact(PLACE)) ?? null }),
     signal: AbortSignal.timeout(PATIENCE_MS),
   });
-  return response.ok ? { verdicts: (await response.json()).verdicts } : { status: response.status };
+  return response.ok ? response.json() : { status: response.status };
+}
+
+// A desk that was set back to an older book, or holds another one, lacks what it once confirmed: all of it is offered again. What it has, it answers with "same".
+async function place({ head, known }) {
+  if (known === false) await markAllWaiting();
+  if (head) await keepFact(PLACE, head);
 }
 
 async function settle(entries, verdicts) {
@@ -55,8 +62,11 @@ async function settle(entries, verdicts) {
 
 // A batch that the desk cannot digest is halved, so that one bad entry does not hold back the others.
 async function send(entries) {
-  const { verdicts, status } = await post(entries);
-  if (verdicts) return settle(entries, verdicts);
+  const { verdicts, status, ...told } = await post(entries);
+  if (verdicts) {
+    await settle(entries, verdicts);
+    return place(told);
+  }
   if (status === 413 && entries.length === 1) return markRefused(entries[0].id, "too_large", TOO_LARGE); // or it would hold back all that come after it
   if (status === 503 || entries.length === 1) {
     setDesk("troubled");
@@ -84,17 +94,24 @@ async function sendAll() {
   }
 }
 
-// Nothing waited: does the desk answer at all?
+// Nothing waited: does the desk answer at all, and does it still hold what it confirmed?
 async function look() {
-  const answer = await fetch("/health", { cache: "no-store", signal: AbortSignal.timeout(PATIENCE_MS) });
-  return answer.ok ? "reached" : "troubled";
+  const kept = await fact(PLACE);
+  const answer = await fetch(kept ? `/sync/mark.json?${new URLSearchParams(kept)}` : "/health", { cache: "no-store", signal: AbortSignal.timeout(PATIENCE_MS) });
+  if (!answer.ok) return "troubled";
+  const told = await answer.json();
+  if (told.known === false) await place(told);
+  return "reached";
 }
 
 async function underLock(lock) {
   if (!lock) return; // another tab is at it
   try {
-    if (!(await sendAll())) setDesk(await look());
-    else if (desk === "sending") setDesk("reached");
+    if (!(await sendAll())) {
+      setDesk(await look());
+      if (desk === "reached") await sendAll(); // what the desk turned out to lack
+    }
+    if (desk === "sending") setDesk("reached");
   } catch (error) {
     setDesk("unreachable");
     if (!["TypeError", "TimeoutError", "AbortError", "SyntaxError"].includes(error.name)) throw error;

@@ -187,6 +187,26 @@ export function markWaiting(ids) {
   return mark(ids, { state: "waiting", code: "", message: "" });
 }
 
+/** Everything that was sent is to be offered to the desk again. */
+export async function markAllWaiting() {
+  const sent = await withDb((db) => db.getAllKeysFromIndex("entries", "state", "sent"));
+  if (sent.length) await markWaiting(sent);
+}
+
+/** A fact of this tablet, undefined where it was never kept. */
+export function fact(name) {
+  return withDb((db) => db.get("facts", name));
+}
+
+/** Keep a fact of this tablet. */
+export async function keepFact(name, value) {
+  await withDb(async (db) => {
+    const tx = db.transaction("facts", "readwrite", STRICT);
+    await tx.store.put(value, name);
+    await tx.done;
+  });
+}
+
 function changed(what) {
   channel.postMessage(what);
   for (const listener of listeners) listener(what);
