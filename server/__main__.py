@@ -5,10 +5,10 @@ import signal
 import sys
 
 from server import __version__
-from server.command import estimate, serve
+from server.command import estimate, exchange, serve
 from server.errors import Failure
 
-COMMANDS = (serve, estimate)
+COMMANDS = (serve, exchange, estimate)
 
 
 def _parser() -> argparse.ArgumentParser:

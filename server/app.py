@@ -8,6 +8,7 @@ from fastapi.responses import RedirectResponse
 from server import __version__
 from server.caution import caution
 from server.caution import routes as caution_routes
+from server.exchange import routes as exchange_routes
 from server.find import routes as find_routes
 from server.finding import routes as finding_routes
 from server.glass import routes as glass_routes
@@ -18,22 +19,13 @@ from server.pair import routes as pair_routes
 from server.session import routes as session_routes
 from server.settings import Settings
 from server.standin import routes as standin_routes
-from server.store import migrate
-from server.store.engine import Store
+from server.store.opening import open_store
 from server.sync import routes as sync_routes
 from server.trial import routes as trial_routes
 from server.web import failure, shell
 from server.web.page import environment
 
-DOMAINS = (caution_routes, glass_routes, find_routes, intake_routes, pair_routes, standin_routes, trial_routes, measure_routes, session_routes, finding_routes, sync_routes, package_routes)
-
-
-def open_store(settings: Settings) -> Store:
-    """The bench book, made or brought to this version. Raises Unavailable or NewerDatabase."""
-    migrate.prepare_folder(settings.database)
-    store = Store(settings.database)
-    migrate.upgrade(store)
-    return store
+DOMAINS = (caution_routes, glass_routes, find_routes, intake_routes, pair_routes, standin_routes, trial_routes, measure_routes, session_routes, finding_routes, sync_routes, exchange_routes, package_routes)
 
 
 def kept_offline() -> shell.Kept:
@@ -65,5 +57,5 @@ def create_app(settings: Settings) -> FastAPI:
     def home() -> RedirectResponse:
         return RedirectResponse("/glass")
 
-    shell.install(app, kept_offline(), settings.max_body_bytes, {package_routes.PATH: settings.max_package_bytes})
+    shell.install(app, kept_offline(), settings.max_body_bytes, {path: settings.max_package_bytes for path in (package_routes.PATH, exchange_routes.UNPACK)})
     return app

@@ -1,0 +1,85 @@
+"""isokom sync, pack, unpack: bring two bench books to hold the same, over the network or by a file."""
+
+import argparse
+import socket
+import sys
+import time
+from pathlib import Path
+
+from server.command.serve import settings_from
+from server.errors import Refused
+
+
+def add(commands) -> None:
+    """The commands of this module."""
+    sync = commands.add_parser("sync", help="exchange everything new with another machine, both ways")
+    sync.add_argument("link", nargs="?", help="the link that the other machine's page “Devices” shows, or its address once it is known; without it, every known machine")
+    pack = commands.add_parser("pack", help="write everything new since the last pack into a file, for a machine that is never in reach")
+    pack.add_argument("target", nargs="?", type=Path, default=Path("."), metavar="FILE-OR-FOLDER")
+    pack.add_argument("--all", action="store_true", help="everything, not only what is new: for a first time, or when a pack was lost")
+    unpack = commands.add_parser("unpack", help="take in packs, or the file that a tablet saved; to do it twice is harmless")
+    unpack.add_argument("files", nargs="+", type=Path, metavar="FILE")
+    for command, run in ((sync, run_sync), (pack, run_pack), (unpack, run_unpack)):
+        command.add_argument("--database", type=Path, help="the bench book's file")
+        command.set_defaults(run=run)
+
+
+def machine() -> str:
+    """What this machine calls itself."""
+    return socket.gethostname()[:80] or "a machine without a name"
+
+
+def now_ms() -> int:
+    return int(time.time() * 1000)
+
+
+def _show(told) -> None:
+    if sys.stderr.isatty():
+        print(f"\r{told.sent:,} sent, {told.came:,} came …", end="", file=sys.stderr, flush=True)
+
+
+def run_sync(arguments: argparse.Namespace) -> None:
+    from server.store.opening import open_store
+    from server.exchange import peers, runs
+
+    store = open_store(settings_from(arguments))
+    try:
+        with store.read() as session:
+            known = [(peer.id, peer.address) for peer in peers.every(session)]
+        if arguments.link:
+            known = [runs.known_or_joined(store, arguments.link, machine())]
+        if not known:
+            raise Refused("No other machine is known yet. On the other one open “Devices”, let in a server, and give the link that it shows: isokom sync 'LINK'.", code="no_peer")
+        for peer_id, address in known:
+            told = runs.exchange(store, peer_id, now_ms, _show)
+            print(f"{address}: {told.sentence}")
+    finally:
+        store.close()
+
+
+def run_pack(arguments: argparse.Namespace) -> None:
+    from server.store.opening import open_store
+    from server.exchange.pack import pack
+
+    store = open_store(settings_from(arguments))
+    try:
+        made = pack(store, arguments.target, machine(), now_ms(), arguments.all)
+    finally:
+        store.close()
+    since = "everything there is" if made.after.seq == 0 else "new since the last pack; if that one never arrived, use --all"
+    print(f"{made.path}: {made.entries:,} entries ({since}).")
+
+
+def run_unpack(arguments: argparse.Namespace) -> None:
+    from server.store.opening import open_store
+    from server.exchange.unpack import unpack
+
+    missing = [path for path in arguments.files if not path.is_file()]
+    if missing:
+        raise Refused(f"{missing[0]} is no file. Nothing was taken in.")
+    store = open_store(settings_from(arguments))
+    try:
+        for path in arguments.files:
+            print(f"{path}: {unpack(store, path, now_ms()).sentence}")
+    finally:
+        store.close()

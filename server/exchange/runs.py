@@ -1,0 +1,33 @@
+"""One exchange from beginning to end: who the other is, and what came of it."""
+
+from collections.abc import Callable
+
+from server.errors import Missing
+from server.exchange import join, peers
+from server.exchange.between import Exchange, Told
+from server.exchange.remote import Remote
+from server.store.engine import Store
+
+
+def known_or_joined(store: Store, link: str, name: str) -> tuple[str, str]:
+    """(id, address) of the machine that a link or address names; it lets this one in first where the link holds a code. Raises Refused, Missing or Unavailable."""
+    address, code, _fingerprint = join.taken_apart(link)
+    if not code:
+        with store.read() as session:
+            return peers.find(session, address).id, address
+    address, token, trust = join.joined(link, name)
+    with store.write() as session:
+        return peers.keep(session, address, address.split("//")[1], token, trust).id, address
+
+
+def exchange(store: Store, peer_id: str, clock: Callable[[], int], say: Callable[[Told], None] = lambda _told: None) -> Told:
+    """Both ways with one machine. Raises Missing, Refused or Unavailable."""
+    with store.read() as session:
+        peer = session.get(peers.Peer, peer_id)
+        if peer is None:
+            raise Missing("This machine is not known here any more.", code="no_such_peer")
+        remote = Remote(peer.address, peer.token, peer.trust)
+    try:
+        return Exchange(store, peer_id, remote, clock, say).run()
+    finally:
+        remote.close()

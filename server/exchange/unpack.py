@@ -1,0 +1,145 @@
+"""Takes in a pack, or the file that a tablet saved. What is damaged is refused before anything of it is stored; one entry that cannot be taken stops none of the others."""
+
+import hashlib
+import json
+import zipfile
+import zlib
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from itertools import islice
+from pathlib import Path
+
+from pydantic import BaseModel, ConfigDict, Field, ValidationError
+
+from server.errors import Refused, Unavailable
+from server.exchange.pack import ABOUT, ENTRIES, FORMAT
+from server.store.engine import Store
+from server.sync.push import Batch, push
+
+LARGEST_UNPACKED_BYTES = 4_000_000_000
+LARGEST_ABOUT_BYTES = 20_000
+LARGEST_TABLET_FILE = 300_000_000
+LONGEST_LINE = 1_000_000
+AT_ONCE = 400
+BROKEN = (zipfile.BadZipFile, zlib.error, EOFError, OSError, NotImplementedError, RuntimeError)  # what zipfile raises for damaged, encrypted and unusual archives
+
+
+class About(BaseModel):
+    """What a pack says of itself."""
+
+    model_config = ConfigDict(extra="ignore", strict=True)
+
+    isokom_pack: int
+    machine: str = Field(default="", max_length=200)
+    made_ms: int = Field(default=0, ge=0)
+    entries: int = Field(ge=0)
+    sha256: str = Field(pattern=r"^[0-9a-f]{64}$")
+
+
+@dataclass
+class Unpacked:
+    """What became of the entries of a file."""
+
+    stored: int = 0
+    same: int = 0
+    refused: dict[str, int] = field(default_factory=dict)
+
+    @property
+    def sentence(self) -> str:
+        """As one would say it."""
+        told = f"{self.stored:,} new, {self.same:,} were here already"
+        if self.refused:
+            told += f", {sum(self.refused.values()):,} refused ({', '.join(list(self.refused)[:2])[:200]})"
+        return told + "."
+
+
+def _damaged(path: Path) -> Refused:
+    return Refused(f"{path.name} is damaged, or no pack of Isokom's. Nothing of it was taken in; copy or make it again.", code="damaged")
+
+
+def _about(file: zipfile.ZipFile, path: Path) -> About:
+    """What the pack says of itself. Raises Refused."""
+    parts = {part.filename: part for part in file.infolist()}
+    if set(parts) != {ABOUT, ENTRIES} or len(file.infolist()) != 2 or parts[ABOUT].file_size > LARGEST_ABOUT_BYTES:
+        raise _damaged(path)
+    if parts[ENTRIES].file_size > LARGEST_UNPACKED_BYTES:
+        raise Refused(f"{path.name} unpacks to more than {LARGEST_UNPACKED_BYTES // 10**9} GB. That is more than is taken in.", code="too_large")
+    try:
+        about = About.model_validate(json.loads(file.read(ABOUT)))
+    except (ValueError, ValidationError, RecursionError):
+        raise _damaged(path) from None
+    if about.isokom_pack != FORMAT:
+        raise Refused(f"{path.name} was made by a newer Isokom. Nothing of it was taken in: use the newer program.", code="newer_pack")
+    return about
+
+
+def _lines(file: zipfile.ZipFile, path: Path) -> Iterator[bytes]:
+    """Line by line; no more is held in memory than one. Raises Refused for a line that no entry can have."""
+    total = 0
+    with file.open(ENTRIES) as lines:
+        while line := lines.readline(LONGEST_LINE + 1):
+            total += len(line)
+            if len(line) > LONGEST_LINE or total > LARGEST_UNPACKED_BYTES:
+                raise _damaged(path)
+            yield line
+
+
+def _check(file: zipfile.ZipFile, about: About, path: Path) -> None:
+    """Raises Refused where the entries are not those that the pack speaks of."""
+    seal, count = hashlib.sha256(), 0
+    for line in _lines(file, path):
+        seal.update(line)
+        count += 1
+    if (seal.hexdigest(), count) != (about.sha256, about.entries):
+        raise _damaged(path)
+
+
+def _entry(line: bytes) -> dict:
+    """One entry; what is none becomes one that is refused."""
+    try:
+        found = json.loads(line)
+    except (ValueError, RecursionError):
+        found = None
+    return found if isinstance(found, dict) else {}
+
+
+def _of_tablet(path: Path) -> list[dict]:
+    """Entries of the file that a tablet saved: {isokom_entries: 1, entries: […]}, each with the tablet's own marks, which are left out. Raises Refused."""
+    if path.stat().st_size > LARGEST_TABLET_FILE:
+        raise Refused(f"{path.name} is larger than a tablet's file can be.", code="too_large")
+    try:
+        told = json.loads(path.read_bytes().decode("utf-8-sig"))
+    except (ValueError, RecursionError):
+        raise _damaged(path) from None
+    entries = told.get("entries") if isinstance(told, dict) and told.get("isokom_entries") == 1 else None
+    if not isinstance(entries, list):
+        raise _damaged(path)
+    keys = ("id", "kind", "subject", "n", "device", "at_ms", "body")
+    return [{key: one[key] for key in keys if key in one} if isinstance(one, dict) else {} for one in entries]
+
+
+def _take(store: Store, entries: Iterator[dict], now_ms: int) -> Unpacked:
+    """Hand all in, a batch at a time, so that tablets get in between."""
+    told = Unpacked()
+    while part := list(islice(entries, AT_ONCE)):
+        with store.write() as session:
+            verdicts = push(session, Batch(entries=part), now_ms)
+        told.stored += sum(v.verdict == "stored" for v in verdicts)
+        told.same += sum(v.verdict == "same" for v in verdicts)
+        for verdict in (v for v in verdicts if v.verdict == "refused"):
+            told.refused[verdict.message] = told.refused.get(verdict.message, 0) + 1
+    return told
+
+
+def unpack(store: Store, path: Path, now_ms: int) -> Unpacked:
+    """Take in the file. Raises Refused (nothing of it was stored) or Unavailable (what was stored stays; to do it again goes on from there)."""
+    try:
+        if not zipfile.is_zipfile(path):
+            return _take(store, iter(_of_tablet(path)), now_ms)
+        with zipfile.ZipFile(path) as file:
+            _check(file, _about(file, path), path)
+            return _take(store, (_entry(line) for line in _lines(file, path)), now_ms)
+    except BROKEN as error:
+        if isinstance(error, OSError) and error.strerror:
+            raise Unavailable(f"{path} cannot be read ({error.strerror}). Nothing of it was taken in.") from error
+        raise _damaged(path) from error
