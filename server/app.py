@@ -13,6 +13,7 @@ from server.find import routes as find_routes
 from server.finding import routes as finding_routes
 from server.glass import routes as glass_routes
 from server.intake import routes as intake_routes
+from server.lan import routes as lan_routes
 from server.measure import routes as measure_routes
 from server.package import routes as package_routes
 from server.pair import routes as pair_routes
@@ -25,7 +26,7 @@ from server.trial import routes as trial_routes
 from server.web import failure, shell
 from server.web.page import environment
 
-DOMAINS = (caution_routes, glass_routes, find_routes, intake_routes, pair_routes, standin_routes, trial_routes, measure_routes, session_routes, finding_routes, sync_routes, exchange_routes, package_routes)
+DOMAINS = (caution_routes, glass_routes, find_routes, intake_routes, pair_routes, standin_routes, trial_routes, measure_routes, session_routes, finding_routes, sync_routes, lan_routes, exchange_routes, package_routes)
 
 
 def kept_offline() -> shell.Kept:
@@ -49,6 +50,8 @@ def create_app(settings: Settings) -> FastAPI:
 
     app = FastAPI(title="Isokom", version=__version__, lifespan=lifespan, docs_url=None, redoc_url=None)
     app.state.store = store
+    app.state.settings = settings
+    app.state.lan = None  # set by whoever also serves tablets
     failure.install(app)
     for domain in DOMAINS:
         app.include_router(domain.router)
@@ -59,3 +62,8 @@ def create_app(settings: Settings) -> FastAPI:
 
     shell.install(app, kept_offline(), settings.max_body_bytes, {path: settings.max_package_bytes for path in (package_routes.PATH, exchange_routes.UNPACK)})
     return app
+
+
+def create_help_app(app: FastAPI) -> FastAPI:
+    """The plain page that explains how to trust the certificate of app.state.lan."""
+    return lan_routes.help_app(app)

@@ -8,6 +8,8 @@ from pathlib import Path
 from server.errors import Refused, Unavailable
 from server.settings import Settings
 
+OPTIONS = ("port", "database", "lan", "lan_name", "lan_port", "help_port", "certificate", "private_key")
+
 
 def add(commands) -> None:
     """The commands of this module."""
@@ -16,61 +18,83 @@ def add(commands) -> None:
     for command in (demo_command, serve_command):
         command.add_argument("--port", type=int, help="port to listen on (0 takes a free one)")
     serve_command.add_argument("--database", type=Path, help="the bench book's file")
+    lan = serve_command.add_argument_group("tablets on the local network")
+    lan.add_argument("--lan", action="store_const", const=True, help="also serve tablets, over HTTPS")
+    lan.add_argument("--lan-name", metavar="NAME", help="this machine's name for tablets; kept once it was used")
+    lan.add_argument("--lan-port", type=int, help="their port; kept once it was used (first time 8729)")
+    lan.add_argument("--help-port", type=int, help="port of the plain page that explains how to trust the certificate (8730)")
+    lan.add_argument("--certificate", type=Path, help="a certificate of your own (PEM with chain)")
+    lan.add_argument("--private-key", type=Path, help="its private key (PEM)")
+    lan.add_argument("--new-address", action="store_true", help="really change the name or port that tablets know")
     demo_command.set_defaults(run=demo)
     serve_command.set_defaults(run=serve)
 
 
 def settings_from(arguments: argparse.Namespace) -> Settings:
     """Settings from the environment, overruled by the command's own options. Raises Refused for a bad one."""
-    given = {name: getattr(arguments, name, None) for name in ("port", "database")}
+    given = {name: getattr(arguments, name, None) for name in OPTIONS}
     try:
         return Settings(**{name: value for name, value in given.items() if value is not None})
     except ValueError as error:
         raise Refused(f"A setting cannot be used: {error.errors()[0]['loc'][0]}: {error.errors()[0]['msg']}.") from error
 
 
-def listen(settings: Settings) -> socket.socket:
+def listen(host: str, port: int, option: str = "--port") -> socket.socket:
     """A socket that listens on the wanted address; who calls early waits. Raises Unavailable for a taken port."""
-    sock = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
+    sock = socket.socket(socket.AF_INET6 if ":" in host else socket.AF_INET, socket.SOCK_STREAM)
     sock.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+    if ":" in host:
+        sock.setsockopt(socket.IPPROTO_IPV6, socket.IPV6_V6ONLY, 1)
     try:
-        sock.bind((settings.host, settings.port))
+        sock.bind((host, port))
         sock.listen(128)
     except OSError as error:
         sock.close()
-        raise Unavailable(
-            f"Port {settings.port} on {settings.host} cannot be used ({error.strerror}). "
-            "Is Isokom running already? Stop it, or choose another port with --port."
-        ) from error
+        raise Unavailable(f"Port {port} on {host} cannot be used ({error.strerror}). Is Isokom running already? Stop it, or choose another port with {option}.") from error
     return sock
 
 
-def run(settings: Settings, sock: socket.socket, prepare=None) -> None:
-    """Serve until Ctrl-C on a bound socket. `prepare` may fill the bench book first."""
-    import uvicorn
+def listen_everywhere(port: int, option: str) -> list[socket.socket]:
+    """Sockets on every address of this machine. Raises Unavailable for a taken port."""
+    found = [listen("0.0.0.0", port, option)]
+    if socket.has_ipv6:
+        try:
+            found.append(listen("::", found[0].getsockname()[1], option))
+        except Unavailable:
+            pass  # a machine without IPv6, or where 0.0.0.0 takes both
+    return found
 
+
+def run(settings: Settings, sock: socket.socket, prepare=None) -> None:
+    """Serve the desk's own door until Ctrl-C on a bound socket. `prepare` may fill the bench book first."""
     from server.app import create_app
+    from server.command.doors import Listener, run_all
 
     with sock:
         app = create_app(settings)
         if prepare:
             prepare(app.state.store)
-        print(f"Isokom is at http://{settings.host}:{sock.getsockname()[1]}", flush=True)
-        print(f"The bench book is {settings.database}", flush=True)
-        print("Ctrl-C stops it.", flush=True)
-        server = uvicorn.Server(uvicorn.Config(app, log_level="warning", timeout_graceful_shutdown=3))
+        _say_where(settings, sock)
         try:
-            server.run(sockets=[sock])
-        except KeyboardInterrupt:
-            pass
+            run_all([Listener(app, [sock])])
         finally:
             app.state.store.close()
     print("Stopped. Everything that was confirmed is in the bench book.")
 
 
+def _say_where(settings: Settings, sock: socket.socket, *more: str) -> None:
+    lines = [f"Isokom is at http://{settings.host}:{sock.getsockname()[1]}", f"The bench book is {settings.database}", *more, "Ctrl-C stops it."]
+    print("\n".join(lines), flush=True)
+
+
 def serve(arguments: argparse.Namespace) -> None:
     settings = settings_from(arguments)
-    run(settings, listen(settings))
+    sock = listen(settings.host, settings.port)
+    if not settings.lan:
+        return run(settings, sock)
+    from server.command.doors import run_lan
+
+    return run_lan(settings, sock, arguments.new_address)
 
 
 def demo(arguments: argparse.Namespace) -> None:
@@ -80,4 +104,4 @@ def demo(arguments: argparse.Namespace) -> None:
         arguments.database = Path(folder) / "demo.db"
         settings = settings_from(arguments)
         print("An invented workshop: no real site, find or person. It is thrown away when you stop.", flush=True)
-        run(settings, listen(settings), fill)
+        run(settings, listen(settings.host, settings.port), fill)

@@ -1,0 +1,149 @@
+"""Several listeners in one process and one loop: the desk's own door, the tablets' over HTTPS, and the plain page that explains the certificate."""
+
+import asyncio
+import signal
+import socket
+import ssl
+from collections.abc import Callable, Coroutine
+from contextlib import contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+
+import segno
+import uvicorn
+
+from server.app import create_app, create_help_app
+from server.errors import Failure
+from server.lan import lan as lan_of
+from server.lan.announce import Announced, announce
+from server.lan.lan import Lan
+from server.settings import Settings
+from server.web.door import LAN, Door
+
+LOOK_AGAIN_S = 60.0
+
+
+@dataclass
+class Listener:
+    """An app on some sockets, over TLS where a certificate is named."""
+
+    app: object
+    sockets: list[socket.socket]
+    certificate: Path | None = None
+    key: Path | None = None
+    is_first: bool = True
+
+
+class _Server(uvicorn.Server):
+    """A server among several: run_all() listens to signals for all of them."""
+
+    @contextmanager
+    def capture_signals(self):
+        yield
+
+
+def _server(listener: Listener) -> _Server:
+    secure = {"ssl_certfile": str(listener.certificate), "ssl_keyfile": str(listener.key)} if listener.certificate else {}
+    config = uvicorn.Config(listener.app, log_level="warning", timeout_graceful_shutdown=3, lifespan="auto" if listener.is_first else "off", proxy_headers=False, server_header=False, **secure)
+    config.load()
+    if config.ssl:
+        config.ssl.minimum_version = ssl.TLSVersion.TLSv1_2
+    return _Server(config)
+
+
+def run_all(listeners: list[Listener], beside: Callable[[list[ssl.SSLContext]], Coroutine] | None = None) -> None:
+    """Serve all until a signal ends it. `beside` runs along, with the TLS contexts."""
+    servers = [_server(listener) for listener in listeners]
+
+    def stop(*_signal) -> None:
+        for server in servers:
+            server.force_exit = server.should_exit
+            server.should_exit = True
+
+    before = {name: signal.signal(name, stop) for name in (signal.SIGINT, signal.SIGTERM)}
+    try:
+        asyncio.run(_run(servers, listeners, beside))
+    finally:
+        for name, handler in before.items():
+            signal.signal(name, handler)
+
+
+async def _run(servers: list[_Server], listeners: list[Listener], beside) -> None:
+    contexts = [server.config.ssl for server in servers if server.config.ssl]
+    task = asyncio.create_task(beside(contexts)) if beside else None
+    try:
+        await asyncio.gather(*(server.serve(sockets=listener.sockets) for server, listener in zip(servers, listeners, strict=True)))
+    finally:
+        if task:
+            task.cancel()
+            await asyncio.gather(task, return_exceptions=True)
+
+
+def _words(lan: Lan) -> list[str]:
+    """What is printed of the tablets' door."""
+    told = [f"Tablets open {lan.address}"]
+    if lan.authority:
+        told += [f"A new tablet first opens {lan.help_address} and learns to trust this desk", "Fingerprint of the certificate: " + " ".join(lan.fingerprint_groups)]
+    return [*told, *(f"Mind: {one}" for one in lan.warnings)]
+
+
+def _show_code(lan: Lan) -> None:
+    segno.make(lan.help_address or lan.address, error="m").terminal(compact=True, border=2)
+
+
+class _Watch:
+    """Keeps certificate and announcement right while addresses change: a laptop is carried from one network to another."""
+
+    def __init__(self, app, settings: Settings, lan: Lan):
+        self.app, self.settings, self.lan = app, settings, lan
+        self.announced = Announced()
+
+    def announce(self) -> None:
+        """Say anew where this desk is."""
+        self.announced.end()
+        self.announced = announce(self.lan.place, self.lan.own)
+        self.lan = self.app.state.lan = lan_of.replace(self.lan, announcement=self.announced.problem)
+
+    async def __call__(self, contexts: list[ssl.SSLContext]) -> None:
+        while True:
+            await asyncio.sleep(LOOK_AGAIN_S)
+            try:
+                await asyncio.to_thread(self.look, contexts)
+            except Failure as failure:
+                self.app.state.lan = lan_of.replace(self.lan, warning=failure.message)
+
+    def look(self, contexts: list[ssl.SSLContext]) -> None:
+        """Renew what has to be renewed."""
+        found = lan_of.renewed(self.lan, self.settings)
+        if found is None:
+            return
+        self.lan = found
+        for context in contexts:
+            context.load_cert_chain(found.certificate, found.key)
+        self.announce()
+
+
+def run_lan(settings: Settings, sock: socket.socket, new_address: bool) -> None:
+    """Serve desk and tablets until Ctrl-C. Raises Refused or Unavailable before anything is served."""
+    from server.command.serve import _say_where, listen_everywhere
+
+    with sock:
+        helpers = [] if settings.certificate else listen_everywhere(settings.help_port, "--help-port")
+        lan = lan_of.prepared(settings, helpers[0].getsockname()[1] if helpers else 0, new_address)
+        tablets = listen_everywhere(lan.place.port, "--lan-port")
+        app = create_app(settings)
+        watch = _Watch(app, settings, lan)
+        watch.announce()
+        listeners = [Listener(app, [sock]), Listener(Door(app, LAN), tablets, lan.certificate, lan.key, is_first=False)]
+        if helpers:
+            listeners.append(Listener(create_help_app(app), helpers, is_first=False))
+        _show_code(lan)
+        _say_where(settings, sock, *_words(watch.lan))
+        try:
+            run_all(listeners, watch)
+        finally:
+            watch.announced.end()
+            app.state.store.close()
+            for one in (*helpers, *tablets):
+                one.close()
+    print("Stopped. Everything that was confirmed is in the bench book.")

@@ -1,0 +1,112 @@
+"""What `serve --lan` needs: the place that tablets know, the certificates for it, and the words about both."""
+
+from dataclasses import dataclass, replace
+from datetime import UTC, datetime
+from pathlib import Path
+
+from server.errors import Refused
+from server.lan import certificates, names
+from server.lan.names import Place
+from server.settings import Settings
+
+FIRST_PORT = 8729
+SOON_DAYS = 30
+
+
+@dataclass(frozen=True)
+class Lan:
+    """Where tablets come in. `authority`: the certificate (PEM) that they have to trust, empty where a certificate of somebody's own is used; `held`: names and addresses in the certificate."""
+
+    place: Place
+    own: list[str]
+    held: list[str]
+    help_port: int
+    authority: bytes
+    certificate: Path
+    key: Path
+    warning: str = ""
+    announcement: str = ""
+
+    @property
+    def address(self) -> str:
+        return self.place.address
+
+    @property
+    def names(self) -> list[str]:
+        return self.held
+
+    @property
+    def addresses(self) -> list[str]:
+        """The same door by number: another, empty place for a tablet."""
+        return [f"https://{_host(one)}:{self.place.port}" for one in self.own if one in self.held or not self.authority]
+
+    @property
+    def help_address(self) -> str:
+        """The plain page, by number, since a name may not be found yet; empty where nothing has to be trusted."""
+        host = next((one for one in self.own if ":" not in one), self.own[0] if self.own else "127.0.0.1")
+        return f"http://{_host(host)}:{self.help_port}" if self.authority else ""
+
+    @property
+    def fingerprint(self) -> str:
+        return certificates.fingerprint(self.authority) if self.authority else ""
+
+    @property
+    def fingerprint_groups(self) -> list[str]:
+        """As it is compared by eye."""
+        return [self.fingerprint[i : i + 4].upper() for i in range(0, len(self.fingerprint), 4)]
+
+    @property
+    def is_limited(self) -> bool:
+        """Whether the authority may sign for local names and private addresses alone."""
+        return certificates.is_limited(self.authority)
+
+    @property
+    def ends(self) -> datetime:
+        return certificates.ends(self.certificate.read_bytes())
+
+    @property
+    def authority_ends(self) -> datetime | None:
+        return certificates.ends(self.authority) if self.authority else None
+
+    @property
+    def warnings(self) -> list[str]:
+        """What a person at the desk should know."""
+        found = [self.warning, self.announcement]
+        if (self.ends - datetime.now(UTC)).days < SOON_DAYS:
+            found.append(f"The certificate ends on {self.ends:%d %B %Y}. " + ("Start Isokom anew to renew it." if self.authority else "Renew it; until then tablets go on with what they have."))
+        return [one for one in found if one]
+
+
+def _host(address: str) -> str:
+    return f"[{address}]" if ":" in address else address
+
+
+def folder_of(settings: Settings) -> Path:
+    """Where name, port and certificates are kept."""
+    return settings.database.parent / "lan"
+
+
+def prepared(settings: Settings, help_port: int, change: bool = False) -> Lan:
+    """Everything for the tablets' door, made or renewed. change: another name or port is really wanted. Raises Refused or Unavailable."""
+    folder, own = folder_of(settings), names.addresses()
+    if bool(settings.certificate) != bool(settings.private_key):
+        raise Refused("A certificate of your own needs its private key, and the other way round: give --certificate and --private-key.")
+    if settings.certificate:
+        held = certificates.own_files(settings.certificate, settings.private_key)
+        name = settings.lan_name or next((one for one in held if not one.startswith("*") and not one.replace(".", "").isdigit()), held[0])
+        place, warning = names.settled(folder, name, settings.lan_port, FIRST_PORT, change)
+        return Lan(place, own, held, help_port, b"", settings.certificate, settings.private_key, warning)
+    place, warning = names.settled(folder, settings.lan_name, settings.lan_port, FIRST_PORT, change)
+    held = names.certified(place, own)
+    files = certificates.prepare(folder, place.name.removesuffix(".local"), held, limited=not settings.ca_without_limits)
+    return Lan(place, own, held, help_port, files.authority.read_bytes(), files.certificate, files.key, warning)
+
+
+def renewed(lan: Lan, settings: Settings) -> Lan | None:
+    """The same with new certificates, where this machine's addresses have changed or the certificate grows old; None where nothing is to be done."""
+    if not lan.authority:
+        return None
+    own, before = names.addresses(), lan.certificate.read_bytes()
+    held = names.certified(lan.place, own)
+    certificates.prepare(folder_of(settings), lan.place.name.removesuffix(".local"), held, limited=not settings.ca_without_limits)
+    return replace(lan, own=own, held=held) if own != lan.own or lan.certificate.read_bytes() != before else None
