@@ -6,6 +6,8 @@ from fastapi import FastAPI
 from fastapi.responses import RedirectResponse
 
 from server import __version__
+from server.access import routes as access_routes
+from server.access.decide import Gatekeeper
 from server.caution import caution
 from server.caution import routes as caution_routes
 from server.exchange import routes as exchange_routes
@@ -24,9 +26,10 @@ from server.store.opening import open_store
 from server.sync import routes as sync_routes
 from server.trial import routes as trial_routes
 from server.web import failure, shell
+from server.web.gate import Gate
 from server.web.page import environment
 
-DOMAINS = (caution_routes, glass_routes, find_routes, intake_routes, pair_routes, standin_routes, trial_routes, measure_routes, session_routes, finding_routes, sync_routes, lan_routes, exchange_routes, package_routes)
+DOMAINS = (caution_routes, glass_routes, find_routes, intake_routes, pair_routes, standin_routes, trial_routes, measure_routes, session_routes, finding_routes, sync_routes, lan_routes, access_routes, exchange_routes, package_routes)
 
 
 def kept_offline() -> shell.Kept:
@@ -36,6 +39,11 @@ def kept_offline() -> shell.Kept:
         kept.shell_pages += domain.shell_pages()
         kept.fallback_pages += domain.fallback_pages()
     return kept
+
+
+def own_names(app: FastAPI) -> list[str]:
+    """Names under which this desk may be opened."""
+    return [*app.state.settings.allowed_hosts, *(app.state.lan.names if app.state.lan else [])]
 
 
 def create_app(settings: Settings) -> FastAPI:
@@ -52,6 +60,7 @@ def create_app(settings: Settings) -> FastAPI:
     app.state.store = store
     app.state.settings = settings
     app.state.lan = None  # set by whoever also serves tablets
+    app.add_middleware(Gate, decide=Gatekeeper(store), own_names=lambda: own_names(app), host=settings.host, stranger=access_routes.stranger)
     failure.install(app)
     for domain in DOMAINS:
         app.include_router(domain.router)

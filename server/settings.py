@@ -27,5 +27,6 @@ class Settings(BaseSettings):
     certificate: Path | None = Field(default=None, description="a certificate of your own (PEM with chain) instead of Isokom's")
     private_key: Path | None = Field(default=None, description="its private key (PEM)")
     ca_without_limits: bool = Field(default=False, description="leave the name limits out of the authority, for a device that refuses them")
+    allowed_hosts: list[str] = Field(default=[], description="further names under which this desk may be opened, as behind a proxy")
     max_body_bytes: int = Field(default=1_000_000, description="largest request body accepted")
     max_package_bytes: int = Field(default=300_000_000, description="largest data package that is brought in")

@@ -36,11 +36,17 @@ def fallback_pages() -> list[str]:
     return ["/glass", "/glass/names.json", "/glass/own.json", "/glass/accuracy"]
 
 
+def _own(request: Request) -> list[Glass]:
+    """Own glasses; none for a guest, since their texts tell of finds."""
+    if request.scope.get("isokom.role") == "guest":
+        return []
+    with request.app.state.store.read() as session:
+        return own.all_glasses(session)
+
+
 def _found(request: Request, query: str) -> list[Glass]:
     """Own glasses first, then the catalogue, that match the query."""
-    with request.app.state.store.read() as session:
-        mine = [glass for glass in own.all_glasses(session) if catalog.matches(glass.words, query)]
-    return mine + catalog.search(query)
+    return [glass for glass in _own(request) if catalog.matches(glass.words, query)] + catalog.search(query)
 
 
 @router.get("/glass")
@@ -76,8 +82,7 @@ def pages_json() -> JSONResponse:
 @router.get("/glass/own.json")
 def own_json(request: Request) -> JSONResponse:
     """The desk's own glasses in the same form."""
-    with request.app.state.store.read() as session:
-        made = [view.summary(glass) for glass in own.all_glasses(session)]
+    made = [view.summary(glass) for glass in _own(request)]
     return JSONResponse(made, headers={"Cache-Control": "no-cache"})
 
 

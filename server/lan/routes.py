@@ -1,16 +1,13 @@
 """The page at the desk that lets a tablet find it, the certificate, and the plain help page that explains how to trust it."""
 
-import io
-
-import segno
 from fastapi import APIRouter, FastAPI, Request
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
 from fastapi.staticfiles import StaticFiles
-from markupsafe import Markup
 
 from server.errors import Missing
 from server.lan.certificates import der
 from server.web.page import STATIC, page, version
+from server.web.square import square_code
 
 router = APIRouter(include_in_schema=False)
 CERTIFICATE = "/isokom-ca.crt"
@@ -29,13 +26,6 @@ def fallback_pages() -> list[str]:
     return []
 
 
-def code_of(address: str) -> Markup:
-    """A square code as inline SVG, dark on light whatever the theme, with its quiet zone."""
-    out = io.BytesIO()
-    segno.make(address, error="m").save(out, kind="svg", xmldecl=False, svgns=True, omitsize=True, border=4, dark="#000", light="#fff", svgclass="square-code", lineclass=None, title=address)
-    return Markup(out.getvalue().decode())
-
-
 def _certificate_of(main: FastAPI) -> Response:
     """The authority that tablets trust, as DER. Raises Missing."""
     lan = main.state.lan
@@ -49,7 +39,7 @@ def _certificate_of(main: FastAPI) -> Response:
 def connect(request: Request) -> HTMLResponse:
     """Where tablets come in, or how to let them."""
     lan = request.app.state.lan
-    codes = {"help": code_of(lan.help_address) if lan.help_address else None, "tablet": code_of(lan.address)} if lan else {}
+    codes = {"help": square_code(lan.help_address) if lan.help_address else None, "tablet": square_code(lan.address)} if lan else {}
     return page(request, "lan/connect.html", place="", lan=lan, codes=codes)
 
 
@@ -78,7 +68,7 @@ def help_app(main: FastAPI) -> FastAPI:
     @app.get("/")
     def trust(request: Request) -> HTMLResponse:
         lan = main.state.lan
-        answer = page(request, "lan/trust.html", lan=lan, code=code_of(lan.address))
+        answer = page(request, "lan/trust.html", lan=lan, code=square_code(lan.address))
         answer.headers["Cache-Control"] = "no-store"
         return answer
 

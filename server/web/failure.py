@@ -14,11 +14,15 @@ log = logging.getLogger("isokom")
 
 STATUS = {Missing: 404, BadComposition: 422, OutOfBounds: 422, Refused: 422, Differs: 409, Unavailable: 503}
 TITLES = {
+    401: "Not known here yet",
+    403: "Not allowed",
     404: "Not here",
     405: "Not possible here",
     409: "Two versions of one entry",
     413: "Too much at once",
     422: "Cannot be taken as it stands",
+    421: "Another name",
+    429: "Too many tries",
     503: "The bench book cannot be written now",
 }
 

@@ -10,7 +10,7 @@ const TOO_LARGE = "This entry is larger than the desk takes at once. Whoever loo
 const PLACE = "desk-place"; // where the desk's book stood when it last took something from here
 const channel = new BroadcastChannel("isokom-desk");
 const told = new Set();
-let desk = "unknown"; // unknown | sending | reached | unreachable | troubled
+let desk = "unknown"; // unknown | sending | reached | unreachable | troubled | locked (it does not know this device, or turned it away)
 
 /** Call fn(desk) whenever what we know of the desk changes, in this tab or another. */
 export function onDesk(fn) {
@@ -67,6 +67,7 @@ async function send(entries) {
     await settle(entries, verdicts);
     return place(told);
   }
+  if (status === 401 || status === 403) return setDesk("locked"); // it waits here until the device has joined again
   if (status === 413 && entries.length === 1) return markRefused(entries[0].id, "too_large", TOO_LARGE); // or it would hold back all that come after it
   if (status === 503 || entries.length === 1) {
     setDesk("troubled");
@@ -74,7 +75,7 @@ async function send(entries) {
   }
   const middle = Math.ceil(entries.length / 2);
   await send(entries.slice(0, middle));
-  return send(entries.slice(middle));
+  return desk === "locked" ? null : send(entries.slice(middle));
 }
 
 // Returns whether the desk was asked anything.
@@ -89,7 +90,7 @@ async function sendAll() {
       waiting = waiting.slice(batch.length);
       for (const entry of batch) tried.add(entry.id);
       await send(batch);
-      if (desk === "troubled") return true;
+      if (desk === "troubled" || desk === "locked") return true;
     }
   }
 }
@@ -97,7 +98,9 @@ async function sendAll() {
 // Nothing waited: does the desk answer at all, and does it still hold what it confirmed?
 async function look() {
   const kept = await fact(PLACE);
-  const answer = await fetch(kept ? `/sync/mark.json?${new URLSearchParams(kept)}` : "/health", { cache: "no-store", signal: AbortSignal.timeout(PATIENCE_MS) });
+  const answer = await fetch(`/sync/mark.json${kept ? `?${new URLSearchParams(kept)}` : ""}`, { cache: "no-store", signal: AbortSignal.timeout(PATIENCE_MS) });
+  if (answer.status === 403) return "reached"; // a guest, who has nothing to send
+  if (answer.status === 401) return "locked";
   if (!answer.ok) return "troubled";
   const told = await answer.json();
   if (told.known === false) await place(told);

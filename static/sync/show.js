@@ -76,7 +76,10 @@ at("save-all").addEventListener("click", saveAll);
 at("offer-again").addEventListener("click", () => offerAgain("refused"));
 at("offer-all").addEventListener("click", () => offerAgain("sent"));
 onChange(show);
-onDesk((desk) => (at("send-now").disabled = desk === "sending"));
+onDesk((desk) => {
+  at("send-now").disabled = desk === "sending";
+  at("locked").hidden = desk !== "locked";
+});
 at("device").textContent = await deviceId();
 at("persist").textContent = (await navigator.storage?.persisted?.()) ? "this browser has promised to keep it" : "this browser gives no promise: send often";
 await show();

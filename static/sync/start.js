@@ -10,12 +10,13 @@ let hasAsked = false;
 
 function syncWord({ waiting, refused }) {
   const parked = refused ? `${refused} refused` : "";
-  const away = { unreachable: "Desk not reachable · nothing waits", troubled: "Desk in trouble · nothing waits" }[desk];
+  const away = { unreachable: "Desk not reachable · nothing waits", troubled: "Desk in trouble · nothing waits", locked: "Not joined · nothing waits" }[desk];
   if (!waiting) return [parked || (away ?? "All sent"), refused ? "refused" : "sent"];
   const waits = {
     sending: "Sending…",
     unreachable: `Desk not reachable · ${waiting} kept here`,
     troubled: `Desk cannot store now · ${waiting} kept here`,
+    locked: `Not joined · ${waiting} kept here`,
   };
   return [[waits[desk] ?? `${waiting} to send`, parked].filter(Boolean).join(" · "), refused ? "refused" : "waiting"];
 }
@@ -100,7 +101,7 @@ function showAsOf() {
   for (const place of document.querySelectorAll("[data-made-ms]")) {
     const made = new Date(Number(place.dataset.madeMs)).toLocaleString(undefined, { dateStyle: "medium", timeStyle: "short" });
     place.textContent = `The desk does not answer. This copy is from ${made}; what the desk has taken in since then is not in it.`;
-    place.hidden = desk !== "unreachable" && desk !== "troubled";
+    place.hidden = !["unreachable", "troubled", "locked"].includes(desk);
   }
 }
 

@@ -34,7 +34,8 @@ MAY_IMPORT = {
     "server.finding": {"server.errors", "server.store", "server.physics", "server.plan", "server.find.log", "server.trial", "server.measure", "server.glass", "server.finding", "server.web.page"},
     "server.session": {"server.errors", "server.store", "server.physics.few", "server.plan", "server.trial", "server.measure", "server.session", "server.web.page"},
     "server.sync": {"server.errors", "server.store", "server.caution", "server.glass", "server.find", "server.plan.entry", "server.trial", "server.measure.entry", "server.finding.entry", "server.sync", "server.web.page"},
-    "server.lan": {"server.errors", "server.settings", "server.lan", "server.web.page"},
+    "server.lan": {"server.errors", "server.settings", "server.lan", "server.web.page", "server.web.square"},
+    "server.access": {"server.errors", "server.store", "server.access", "server.web"},
     "server.exchange": {"server", "server.errors", "server.store", "server.sync", "server.package.reading", "server.exchange", "server.web.page", "server.web.form"},
     "server.package": {
         "server", "server.errors", "server.store", "server.physics.composition", "server.glass.catalog", "server.glass.own", "server.find", "server.plan", "server.trial", "server.measure",
@@ -56,6 +57,7 @@ JS_MAY_IMPORT = {
     "package": {"package"},
     "exchange": {"exchange"},
     "lan": {"lan"},
+    "access": {"access", "web"},
     "standin": {"standin"},
     "find": {"find", "web"},
     "plan": {"plan", "web"},
@@ -287,7 +289,7 @@ def test_code_inside_a_template_is_seen(html):
 @pytest.mark.parametrize("folder", ["templates", "static"])
 def test_folders_are_named_after_domains(folder):
     found = {p.name for p in (ROOT / folder).iterdir() if p.is_dir()}
-    assert len(DOMAINS) == 14
+    assert len(DOMAINS) == 15
     assert DOMAINS <= found <= DOMAINS | NO_DOMAIN | PAGELESS
 
 

@@ -20,7 +20,7 @@ def test_migrated_file_equals_the_classes(store):
 
 def test_all_tables_are_there_and_the_first_number_is_1(store):
     with store.write() as session:
-        assert set(inspect(session.connection()).get_table_names()) == {"alembic_version", "bench_entry", "counter", "trial_entry", "own_glass", "peer"}
+        assert set(inspect(session.connection()).get_table_names()) == {"alembic_version", "bench_entry", "counter", "trial_entry", "own_glass", "peer", "device_pass", "invite", "join_miss"}
         assert [next_number(session), next_number(session)] == [1, 2]
 
 

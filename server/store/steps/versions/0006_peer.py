@@ -5,7 +5,7 @@ import sqlmodel.sql.sqltypes
 from alembic import op
 
 revision = "0006"
-down_revision = "0004"
+down_revision = "0005"
 Words = sqlmodel.sql.sqltypes.AutoString
 
 
