@@ -5,10 +5,10 @@ import signal
 import sys
 
 from server import __version__
-from server.command import estimate, exchange, serve
+from server.command import access, estimate, exchange, serve
 from server.errors import Failure
 
-COMMANDS = (serve, exchange, estimate)
+COMMANDS = (serve, access, exchange, estimate)
 
 
 def _parser() -> argparse.ArgumentParser:

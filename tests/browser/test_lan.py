@@ -1,0 +1,128 @@
+"""A tablet at its secure address: it learns the way, joins by a code, works without any network, is turned away and comes back, and loses nothing."""
+
+import base64
+import hashlib
+import re
+
+import httpx
+import pytest
+from cryptography import x509
+from cryptography.hazmat.primitives.serialization import Encoding, PublicFormat
+from playwright.sync_api import expect
+
+from tests.browser.bench_page import press, stored_at_desk, stored_on_tablet, to_the_flame
+from tests.browser.conftest import ARGS, CHROMIUM, PHONE
+from tests.browser.screen import audit, no_overflow, open_all, settled
+from tests.faults.test_lan import Lan
+from tests.processes import isokom
+
+
+@pytest.fixture
+def desk(tmp_path):
+    """A desk that also serves tablets."""
+    lan = Lan(tmp_path)
+    with lan.served():
+        yield lan
+
+
+@pytest.fixture
+def trusting(playwright):
+    """Call with a desk for a browser that trusts its certificate, as a tablet does after the steps of the help page, and finds its name, as with mDNS."""
+    opened = []
+
+    def launch(desk: Lan):
+        leaf = x509.load_der_x509_certificate(desk.certificate())
+        spki = hashlib.sha256(leaf.public_key().public_bytes(Encoding.DER, PublicFormat.SubjectPublicKeyInfo)).digest()
+        args = [*ARGS, f"--ignore-certificate-errors-spki-list={base64.b64encode(spki).decode()}", "--host-resolver-rules=MAP isokom-demo.local 127.0.0.1"]
+        opened.append(playwright.chromium.launch(executable_path=CHROMIUM, args=args))
+        context = opened[-1].new_context(viewport=PHONE, has_touch=True)
+        context.set_default_timeout(15_000)
+        return context
+
+    yield launch
+    for browser in opened:
+        browser.close()
+
+
+def code_at(desk: Lan) -> str:
+    """As the desk shows it."""
+    text = httpx.post(f"http://127.0.0.1:{desk.port}/devices/invite", content="role=bench", headers={"content-type": "application/x-www-form-urlencoded"}).text
+    return re.search(r'class="join-code">([^<]+)<', text)[1]
+
+
+def test_a_tablet_joins_works_offline_is_turned_away_and_comes_back(desk, trusting):
+    url = f"https://isokom-demo.local:{desk.lan_port}"
+    context = trusting(desk)
+    page = context.new_page()
+    page.goto(f"{url}/results")
+    expect(page.locator("main")).to_contain_text("does not know this device yet")
+    page.goto(re.search(r"Link: (\S+)", isokom("invite", "--database", desk.database).stdout)[1])
+    expect(page.locator("html[data-ready=join]")).to_be_attached()
+    assert "#" not in page.url and len(page.locator("#code").input_value()) == 11
+    page.get_by_role("button", name="Join", exact=True).click()
+    page.wait_for_url("**/bench")
+    page.evaluate("() => navigator.serviceWorker.ready.then(() => true)")
+    page.wait_for_function("() => navigator.serviceWorker.controller !== null")
+    assert page.evaluate("() => document.cookie") == ""
+    context.set_offline(True)
+    to_the_flame(page, url)
+    press(page, 0, 2)
+    context.set_offline(False)
+    expect(page.locator("[data-sync-word]")).to_have_text("All sent")
+    (pass_id,) = set(re.findall(r"/devices/([0-9a-f-]{36})/revoke", httpx.get(f"http://127.0.0.1:{desk.port}/devices").text))
+    httpx.post(f"http://127.0.0.1:{desk.port}/devices/{pass_id}/revoke")
+    press(page, 2, 2)
+    expect(page.locator("[data-sync-word]")).to_have_text("Not joined · 2 kept here")
+    page.goto(f"{url}/sync")
+    expect(page.locator("#locked")).to_contain_text("Nothing is lost")
+    assert [e["state"] for e in stored_on_tablet(page)] == ["sent", "sent", "waiting", "waiting"]
+    page.locator("#locked").get_by_role("link", name="Join the desk").click()
+    expect(page.locator("#waits")).to_contain_text("2 entries wait")
+    page.locator("#code").fill(code_at(desk).lower())
+    page.get_by_role("button", name="Join", exact=True).click()
+    page.wait_for_url("**/bench")
+    expect(page.locator("#sync-word")).to_have_text("All sent")
+    assert len(stored_at_desk(desk.database)) == 4
+
+
+def test_a_wrong_code_is_said_and_the_page_that_explains_trust_knows_whether_it_is_there(desk, trusting, open_page):
+    page = trusting(desk).new_page()
+    page.goto(f"https://isokom-demo.local:{desk.lan_port}/join")
+    page.locator("#code").fill("00000 00000")
+    page.get_by_role("button", name="Join", exact=True).click()
+    expect(page.locator("#join-error")).to_contain_text("not, or no longer, good")
+    page.goto(f"http://127.0.0.1:{desk.help_port}/")
+    expect(page.locator("#trusted")).to_be_visible()
+    stranger = open_page()
+    stranger.goto(f"http://127.0.0.1:{desk.help_port}/")
+    expect(stranger.locator("#not-yet")).to_be_visible()
+    expect(stranger.locator("#trusted")).to_be_hidden()
+    assert stranger.locator("details.device[open]").count() == 1
+
+
+def test_the_pages_can_be_used_by_everybody(desk, open_page):
+    at_desk, helping = f"http://127.0.0.1:{desk.port}", f"http://127.0.0.1:{desk.help_port}/"
+    code_at(desk)
+    for size in ((390, 844), (820, 1180)):
+        page = open_page(size)
+        for address in (*(f"{at_desk}{path}" for path in ("/connect", "/devices", "/join", "/exchange", "/sync")), helping):
+            page.goto(address)
+            open_all(page)
+            settled(page)
+            assert no_overflow(page), address
+            assert audit(page) == [], address
+
+
+IPAD = "Mozilla/5.0 (iPad; CPU OS 18_4 like Mac OS X) AppleWebKit/605.1.15 (KHTML, like Gecko) Version/18.4 Mobile/15E148 Safari/604.1"
+
+
+@pytest.mark.parametrize("standalone", [False, True])
+def test_an_ipad_is_asked_to_begin_from_its_home_screen(live_server, browser_context, standalone):
+    """navigator.standalone is how Safari tells a page that was opened from the home screen (its developers' documentation; from memory)."""
+    context = browser_context(PHONE, user_agent=IPAD)
+    context.add_init_script(f"Object.defineProperty(navigator, 'standalone', {{ value: {str(standalone).lower()} }})")
+    page = context.new_page()
+    page.goto(f"{live_server.url}/join")
+    expect(page.locator("html[data-ready=join]")).to_be_attached()
+    expect(page.locator("#from-home")).to_be_visible(visible=not standalone)
+    assert page.locator("#device-name").input_value() == "iPad"
