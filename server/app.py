@@ -15,6 +15,8 @@ from server.find import routes as find_routes
 from server.finding import routes as finding_routes
 from server.glass import routes as glass_routes
 from server.intake import routes as intake_routes
+from server.keeping import routes as keeping_routes
+from server.keeping.backups import Keeper
 from server.lan import routes as lan_routes
 from server.measure import routes as measure_routes
 from server.package import routes as package_routes
@@ -22,6 +24,7 @@ from server.pair import routes as pair_routes
 from server.session import routes as session_routes
 from server.settings import Settings
 from server.standin import routes as standin_routes
+from server.store.backup import folder_of
 from server.store.opening import open_store
 from server.sync import routes as sync_routes
 from server.trial import routes as trial_routes
@@ -29,7 +32,7 @@ from server.web import failure, shell
 from server.web.gate import Gate
 from server.web.page import environment
 
-DOMAINS = (caution_routes, glass_routes, find_routes, intake_routes, pair_routes, standin_routes, trial_routes, measure_routes, session_routes, finding_routes, sync_routes, lan_routes, access_routes, exchange_routes, package_routes)
+DOMAINS = (caution_routes, glass_routes, find_routes, intake_routes, pair_routes, standin_routes, trial_routes, measure_routes, session_routes, finding_routes, sync_routes, lan_routes, access_routes, exchange_routes, keeping_routes, package_routes)
 
 
 def kept_offline() -> shell.Kept:
@@ -53,12 +56,15 @@ def create_app(settings: Settings) -> FastAPI:
 
     @asynccontextmanager
     async def lifespan(_app: FastAPI):
+        app.state.keeper.start()
         yield
+        app.state.keeper.end()
         store.close()
 
     app = FastAPI(title="Isokom", version=__version__, lifespan=lifespan, docs_url=None, redoc_url=None)
     app.state.store = store
     app.state.settings = settings
+    app.state.keeper = Keeper(settings.database, folder_of(settings.database, settings.backup_folder), settings.backup_every_hours)
     app.state.lan = None  # set by whoever also serves tablets
     app.add_middleware(Gate, decide=Gatekeeper(store), own_names=lambda: own_names(app), host=settings.host, stranger=access_routes.stranger)
     failure.install(app)

@@ -3,10 +3,13 @@
 import argparse
 import socket
 import tempfile
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
 from server.errors import Refused, Unavailable
 from server.settings import Settings
+from server.store.lock import held, in_use_of
 
 OPTIONS = ("port", "database", "lan", "lan_name", "lan_port", "help_port", "certificate", "private_key")
 
@@ -70,7 +73,7 @@ def run(settings: Settings, sock: socket.socket, prepare=None) -> None:
     from server.app import create_app
     from server.command.doors import Listener, run_all
 
-    with sock:
+    with sock, in_use(settings):
         app = create_app(settings)
         if prepare:
             prepare(app.state.store)
@@ -80,6 +83,18 @@ def run(settings: Settings, sock: socket.socket, prepare=None) -> None:
         finally:
             app.state.store.close()
     print("Stopped. Everything that was confirmed is in the bench book.")
+
+
+@contextmanager
+def in_use(settings: Settings) -> Iterator[None]:
+    """Says to other processes that a server is on this book, so that nobody puts a backup in its place meanwhile. Raises Unavailable while somebody does."""
+    from server.store.migrate import prepare_folder
+
+    prepare_folder(settings.database)
+    with held(in_use_of(settings.database), shared=True) as had:
+        if not had:
+            raise Unavailable(f"A backup is just being put in the place of {settings.database}. Try again in a moment.")
+        yield
 
 
 def _say_where(settings: Settings, sock: socket.socket, *more: str) -> None:
@@ -102,6 +117,6 @@ def demo(arguments: argparse.Namespace) -> None:
 
     with tempfile.TemporaryDirectory(prefix="isokom-demo-") as folder:
         arguments.database = Path(folder) / "demo.db"
-        settings = settings_from(arguments)
+        settings = settings_from(arguments).model_copy(update={"backup_every_hours": 0})
         print("An invented workshop: no real site, find or person. It is thrown away when you stop.", flush=True)
         run(settings, listen(settings.host, settings.port), fill)

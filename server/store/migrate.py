@@ -3,6 +3,7 @@
 import os
 import sqlite3
 from contextlib import closing
+from datetime import UTC, datetime
 from pathlib import Path
 
 from alembic import command
@@ -11,8 +12,10 @@ from alembic.script import ScriptDirectory
 from sqlalchemy.exc import DBAPIError
 
 from server.errors import NewerDatabase, Unavailable
+from server.store import backup
 from server.store.engine import Store
 
+COPIES_KEPT = 3
 STEPS = Path(__file__).with_name("steps")
 
 
@@ -54,19 +57,30 @@ def prepare_folder(path: Path) -> None:
             raise Unavailable(f"{target} cannot be written. Give leave to write there, or name another file.")
 
 
-def upgrade(store: Store) -> None:
-    """Run the steps that the file has not been through. Raises NewerDatabase or Unavailable."""
+def known_step(path: Path, step: str | None) -> None:
+    """Raises NewerDatabase for a step that this version does not know."""
+    known = {one.revision for one in ScriptDirectory.from_config(_config()).walk_revisions()}
+    if step is not None and step not in known:
+        raise NewerDatabase(f"The bench book at {path} was written by a newer Isokom (step {step}). It was left untouched: use the newer program to open it.")
+
+
+def _copy_first(store: Store, backups: Path, head: str) -> None:
+    """A sound copy of the book before its tables change; the last few stay. Raises Unavailable or Refused: then nothing is changed."""
+    backup.copy(store.path, backups / backup.name_at(datetime.now(UTC), f"before-step-{head}"))
+    for old in sorted(backups.glob("before-step-*.db"), key=lambda path: path.stem[-16:], reverse=True)[COPIES_KEPT:]:
+        for path in (old, backup.sidecar(old)):
+            path.unlink(missing_ok=True)
+
+
+def upgrade(store: Store, backups: Path | None = None) -> None:
+    """Run the steps that the file has not been through, each in a transaction of its own, after a copy was put into `backups`. Raises NewerDatabase, Unavailable or Refused."""
     config = _config()
-    script = ScriptDirectory.from_config(config)
-    found = found_version(store.path)
-    known = {step.revision for step in script.walk_revisions()}
-    if found is not None and found not in known:
-        raise NewerDatabase(
-            f"The bench book at {store.path} was written by a newer Isokom (step {found}). "
-            "It was left untouched: use the newer program to open it."
-        )
-    if found == script.get_current_head():
+    found, head = found_version(store.path), ScriptDirectory.from_config(config).get_current_head()
+    known_step(store.path, found)
+    if found == head:
         return
+    if found is not None and backups is not None:
+        _copy_first(store, backups, head)
     try:
         with store.engine.connect() as connection:
             config.attributes["connection"] = connection

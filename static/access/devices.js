@@ -1,4 +1,3 @@
-// Times as this machine tells them.
-import { momentOf } from "../web/parts.js";
+import { startPatience } from "../web/patient.js";
 
-for (const place of document.querySelectorAll("time[data-ms]")) place.textContent = momentOf(Number(place.dataset.ms));
+startPatience();

@@ -1,0 +1,3 @@
+import { startPatience } from "../web/patient.js";
+
+startPatience();

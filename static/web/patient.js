@@ -1,0 +1,14 @@
+// For plain forms whose answer takes a while: what is going on is said, it is sent once, and moments are told as this machine tells them.
+import { momentOf } from "./parts.js";
+
+function settle(form, isBusy) {
+  form.querySelector("button").disabled = isBusy;
+  form.querySelector("[role=status]").textContent = isBusy ? form.dataset.said : "";
+}
+
+export function startPatience() {
+  const forms = document.querySelectorAll("form.takes-time");
+  for (const form of forms) form.addEventListener("submit", () => settle(form, true));
+  window.addEventListener("pageshow", () => forms.forEach((form) => settle(form, false)));
+  for (const place of document.querySelectorAll("time[data-ms]")) place.textContent = momentOf(Number(place.dataset.ms));
+}
