@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from typing import Annotated
 
 from pydantic import BaseModel, ConfigDict, Field, StringConstraints, TypeAdapter, ValidationError
-from sqlalchemy import BigInteger, Text, func, insert
+from sqlalchemy import BigInteger, Index, Text, func, insert
 from sqlmodel import Field as Column
 from sqlmodel import Session, SQLModel, or_, select
 
@@ -48,7 +48,10 @@ class Envelope(Strict):
 
 
 class Stored(SQLModel):
-    """One stored entry; `body` is canonical JSON, `seq` its place in the order of arrival."""
+    """One stored entry; `body` is canonical JSON, `seq` its place in the order of arrival.
+
+    `session`, `glass` and `piece`: what the start of a test names, beside its body, so that the desk finds it without reading every body.
+    """
 
     id: str = Column(primary_key=True, max_length=36)
     seq: int = Column(unique=True)
@@ -60,12 +63,19 @@ class Stored(SQLModel):
     body: str = Column(sa_type=Text)
     digest: str = Column(max_length=64)
     received_ms: int = Column(sa_type=BigInteger)
+    session: str | None = Column(default=None, max_length=36)
+    glass: str | None = Column(default=None, max_length=120)
+    piece: str | None = Column(default=None, max_length=80)
+
+
+NAMED = {"session": "session", "glass": "glass_key", "piece": "piece"}  # column -> field of the body of a start
 
 
 class BenchEntry(Stored, table=True):
     """An entry of the domains that share a table."""
 
     __tablename__ = "bench_entry"
+    __table_args__ = (Index("ix_bench_entry_session", "session", "seq"),)
 
 
 def reason_of(error: ValidationError) -> str:
@@ -83,6 +93,11 @@ def typed(kinds: TypeAdapter, raw_entry: dict) -> Envelope:
         raise Refused(f"This entry cannot be taken: {reason_of(error)}.", code="invalid_entry") from error
 
 
+def named(kind: str, body: dict) -> dict[str, str | None]:
+    """What the start of a test names; nothing for any other entry."""
+    return {column: body.get(name) if kind.endswith(".started") else None for column, name in NAMED.items()}
+
+
 @dataclass(frozen=True)
 class Ready:
     """A checked entry as a row of its table, but for its number."""
@@ -95,7 +110,7 @@ def ready(kinds: TypeAdapter, raw_entry: dict, row_class: type[Stored] = BenchEn
     """An entry of a domain's kinds, checked. Raises Refused with the reason."""
     entry = typed(kinds, raw_entry)
     told = entry.model_dump(mode="json")
-    return Ready(row_class, {**told, "body": _as_text(told["body"]), "digest": once.seal(told)})
+    return Ready(row_class, {**told, **named(told["kind"], told["body"]), "body": _as_text(told["body"]), "digest": once.seal(told)})
 
 
 def _seals(session: Session, entries: list[Ready]) -> dict[tuple[type[Stored], str], str]:
@@ -139,7 +154,7 @@ def accept(session: Session, kinds: TypeAdapter, raw_entry: dict, received_ms: i
 
 def as_wire(row: Stored) -> dict:
     """A stored entry in the shape in which the tablet made it, with its seq and received_ms."""
-    return {**row.model_dump(exclude={"digest", "body"}), "body": json.loads(row.body)}
+    return {**row.model_dump(exclude={"digest", "body", *NAMED}), "body": json.loads(row.body)}
 
 
 def _of(prefixes: tuple[str, ...]):

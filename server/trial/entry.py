@@ -3,6 +3,7 @@
 from typing import Annotated, Literal
 
 from pydantic import Field, TypeAdapter, model_serializer, model_validator
+from sqlalchemy import Index
 
 from server.store import log
 from server.store.log import Id, Id7, Stored, Strict, line
@@ -186,3 +187,4 @@ class TrialEntry(Stored, table=True):
     """An entry of a trial."""
 
     __tablename__ = "trial_entry"
+    __table_args__ = tuple(Index(f"ix_trial_entry_{column}", column, "seq") for column in log.NAMED)

@@ -2,7 +2,7 @@
 
 import json
 
-from sqlalchemy import func
+from sqlalchemy import bindparam, func, text
 from sqlmodel import Session, select
 
 from server.errors import Missing
@@ -12,6 +12,7 @@ from server.trial.entry import Envelope, EntryIn, TrialEntry
 from server.trial.timing import Trial, in_order, trial_from, under_cover
 
 
+WALKED = 2000  # rows that are looked at in one go
 TOLD = ("id", "kind", "subject", "n", "device", "at_ms")
 
 
@@ -38,14 +39,40 @@ def last_seq(session: Session) -> int:
     return max(session.exec(select(func.max(TrialEntry.seq))).one() or 0, bench.last_seq(session, "plan"))
 
 
-def _subjects(named: dict[str, str | None], limit: int | None):
-    """Trials, the one heard of last first; only those whose start names this glass or piece."""
-    chosen = select(TrialEntry.subject).group_by(TrialEntry.subject).order_by(func.max(TrialEntry.seq).desc())
-    for field, value in named.items():
-        if value is not None:
-            starts = select(TrialEntry.subject).where(TrialEntry.kind == "trial.started")
-            chosen = chosen.where(TrialEntry.subject.in_(starts.where(func.json_extract(TrialEntry.body, f"$.{field}") == value)))
-    return chosen.limit(limit) if limit else chosen
+def _walked(session: Session, limit: int, before: int | None) -> dict[str, int]:
+    """Trials with the number of their newest entry, the one heard of last first; only as much is read as that takes."""
+    found: dict[str, int] = {}
+    at = before
+    while len(found) < limit:
+        chosen = select(TrialEntry.subject, TrialEntry.seq).order_by(TrialEntry.seq.desc()).limit(WALKED)
+        rows = session.exec(chosen if at is None else chosen.where(TrialEntry.seq < at)).all()
+        if not rows:
+            break
+        at, ahead = rows[-1][1], {}
+        for subject, seq in rows:
+            ahead.setdefault(subject, seq)
+        told = set() if before is None else set(session.exec(select(TrialEntry.subject).where(TrialEntry.subject.in_(list(ahead)), TrialEntry.seq >= before)))
+        for subject, seq in ahead.items():
+            if subject not in told and subject not in found and len(found) < limit:
+                found[subject] = seq
+    return found
+
+
+def _are(named: dict[str, str | None]) -> list:
+    """The start names this glass or piece."""
+    return [getattr(TrialEntry, column) == value for column, value in named.items() if value is not None]
+
+
+def _begun(named: dict[str, str | None]):
+    """Trials whose start names this glass or piece."""
+    return select(TrialEntry.subject).where(*_are(named))
+
+
+def _named_before(session: Session, named: dict[str, str | None], limit: int, before: int | None) -> dict[str, int]:
+    """Such trials with the number of their start, the one that began last first."""
+    chosen = select(TrialEntry.subject, TrialEntry.seq).where(*_are(named)).order_by(TrialEntry.seq.desc()).limit(limit)
+    rows = session.exec(chosen if before is None else chosen.where(TrialEntry.seq < before)).all()
+    return {subject: seq for subject, seq in reversed(rows)}
 
 
 def shown(trial: Trial, seen: frozenset[str]) -> Trial:
@@ -56,7 +83,7 @@ def shown(trial: Trial, seen: frozenset[str]) -> Trial:
 
 def of_session(session: Session, session_id: str) -> dict[int, list[Trial]]:
     """The trials of a session by run, in the order in which they were made."""
-    starts = select(TrialEntry.subject).where(TrialEntry.kind == "trial.started", func.json_extract(TrialEntry.body, "$.session") == session_id)
+    starts = select(TrialEntry.subject).where(TrialEntry.session == session_id)
     gathered: dict[str, list[dict]] = {}
     for row in session.exec(select(TrialEntry).where(TrialEntry.subject.in_(starts)).order_by(TrialEntry.at_ms)):
         gathered.setdefault(row.subject, []).append(bench.as_wire(row))
@@ -66,32 +93,57 @@ def of_session(session: Session, session_id: str) -> dict[int, list[Trial]]:
     return runs
 
 
-def trials(session: Session, glass_key: str | None = None, piece: str | None = None, limit: int | None = None) -> list[Trial]:
-    """Trials, newest start first; one whose start has not arrived stands on top. Those of a covered session tell no name and no time, and none belongs to a glass."""
-    chosen = _subjects({"glass_key": glass_key, "piece": piece}, limit).subquery()
+def _gathered(session: Session, subjects) -> list[Trial]:
+    """These trials (all where None), newest start first; one whose start has not arrived stands on top. Those of a covered session tell no name and no time."""
     gathered: dict[str, list[dict]] = {}
     columns = [getattr(TrialEntry, name) for name in TOLD]  # thousands of rows: no object of each
-    for *told, body in session.exec(select(*columns, TrialEntry.body).where(TrialEntry.subject.in_(select(chosen.c.subject)))):
+    chosen = select(*columns, TrialEntry.body)
+    for *told, body in session.exec(chosen if subjects is None else chosen.where(TrialEntry.subject.in_(subjects))):
         gathered.setdefault(told[2], []).append({**dict(zip(TOLD, told, strict=True)), "body": json.loads(body)})
     seen = plan.open_to_all(session)
     found = [shown(trial_from(entries), seen) for entries in gathered.values()]
-    found = [trial for trial in found if trial.status != "covered" or (glass_key is None and piece is None)]
     return sorted(found, key=lambda t: (t.started_ms is None, t.started_ms or 0, t.id), reverse=True)
 
 
-def _setups(session: Session) -> list[dict]:
-    """The body of every start, but for those of covered sessions."""
-    seen = plan.open_to_all(session)
-    bodies = [json.loads(body) for body in session.exec(select(TrialEntry.body).where(TrialEntry.kind == "trial.started"))]
-    return [body for body in bodies if not body.get("session") or body["session"] in seen]
+def trials(session: Session, glass_key: str | None = None, piece: str | None = None) -> list[Trial]:
+    """All trials, or those of a glass or piece; none of a covered session belongs to a glass."""
+    is_named = glass_key is not None or piece is not None
+    found = _gathered(session, _begun({"glass": glass_key, "piece": piece}) if is_named else None)
+    return [trial for trial in found if trial.status != "covered" or not is_named]
+
+
+def newest(session: Session, limit: int, before: int | None = None, glass_key: str | None = None) -> tuple[list[Trial], int | None]:
+    """(trials that were heard of last, where the earlier ones begin or None). `before`: what an earlier call gave. As much work as there are trials on a page, whatever the size of the book."""
+    found = _walked(session, limit, before) if glass_key is None else _named_before(session, {"glass": glass_key}, limit, before)
+    told = _gathered(session, list(found))
+    earlier = min(found.values()) if len(found) == limit else None
+    return [trial for trial in told if trial.status != "covered" or glass_key is None], earlier
+
+
+# Every value of an indexed column by leaps from one to the next, and for each the newest start that is open to all.
+_EVERY = """
+WITH RECURSIVE leap(value) AS (
+  SELECT min({column}) FROM trial_entry
+  UNION ALL
+  SELECT (SELECT min({column}) FROM trial_entry WHERE {column} > leap.value) FROM leap WHERE leap.value IS NOT NULL
+)
+SELECT value, (SELECT body FROM trial_entry AS one WHERE one.{column} = value AND (one.session IS NULL OR one.session IN :seen) ORDER BY seq DESC LIMIT 1)
+FROM leap WHERE value IS NOT NULL
+"""
+
+
+def _every(session: Session, column: str) -> list[tuple[str, dict]]:
+    """(value, body of the newest start that names it) for all that is not covered."""
+    asked = text(_EVERY.format(column=column)).bindparams(bindparam("seen", expanding=True))
+    rows = session.execute(asked, {"seen": sorted(plan.open_to_all(session))})
+    return [(value, json.loads(body)) for value, body in rows if body is not None]
 
 
 def pieces(session: Session) -> list[str]:
     """Every piece of a find that a trial names, by name."""
-    return sorted({body["piece"] for body in _setups(session) if body["piece"]}, key=str.casefold)
+    return sorted((piece for piece, _body in _every(session, "piece")), key=str.casefold)
 
 
 def glasses(session: Session) -> list[tuple[str, str]]:
     """(key, name) of every glass that a trial names, by name."""
-    named = {body["glass_key"]: body["glass_name"] for body in _setups(session) if body["glass_key"]}
-    return sorted(named.items(), key=lambda pair: (pair[1].casefold(), pair[0]))
+    return sorted(((key, body["glass_name"]) for key, body in _every(session, "glass")), key=lambda pair: (pair[1].casefold(), pair[0]))

@@ -15,6 +15,7 @@ from server.web.page import download, environment, fragment, page
 router = APIRouter(include_in_schema=False)
 SHOWN = 200
 GlassKey = Annotated[str | None, Query(max_length=120)]
+Before = Annotated[int | None, Query(ge=1, le=2**53)]
 Piece = Annotated[str | None, Query(max_length=80)]
 
 
@@ -46,20 +47,20 @@ def run(request: Request) -> HTMLResponse:
     return page(request, "trial/run.html", place="bench")
 
 
-def _shown(request: Request, glass: str | None) -> dict:
+def _shown(request: Request, glass: str | None, before: int | None = None) -> dict:
     """What the list of trials needs: the trials of a glass or of all, and the number of the last entry."""
     with request.app.state.store.read() as session:
         seen = log.last_seq(session)
-        trials = log.trials(session, glass or None, limit=SHOWN)
+        trials, earlier = log.newest(session, SHOWN, before, glass or None)
         glasses, pieces = log.glasses(session), log.pieces(session)
         sessions = [entry for entry in plan.entries(session) if entry["kind"] == "plan.made"][::-1]
-    return {"sessions": sessions, "pieces": pieces, "trials": trials, "seen": seen, "glasses": glasses, "glass": glass or "", "words": results}
+    return {"earlier": earlier, "before": before, "sessions": sessions if before is None else [], "pieces": pieces, "trials": trials, "seen": seen, "glasses": glasses, "glass": glass or "", "words": results}
 
 
 @router.get("/results")
-def index(request: Request, glass: GlassKey = None) -> HTMLResponse:
-    """Trials as they arrive, newest first."""
-    return page(request, "trial/index.html", place="results", **_shown(request, glass))
+def index(request: Request, glass: GlassKey = None, before: Before = None) -> HTMLResponse:
+    """Trials as they arrive, newest first; before: the earlier ones, from where a page ended."""
+    return page(request, "trial/index.html", place="results", **_shown(request, glass, before))
 
 
 @router.get("/frag/trials")
