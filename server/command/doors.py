@@ -125,9 +125,9 @@ class _Watch:
 
 def run_lan(settings: Settings, sock: socket.socket, new_address: bool) -> None:
     """Serve desk and tablets until Ctrl-C. Raises Refused or Unavailable before anything is served."""
-    from server.command.serve import _say_where, in_use, listen_everywhere
+    from server.command.serve import _say_where, listen_everywhere
 
-    with sock, in_use(settings):
+    with sock:
         helpers = [] if settings.certificate else listen_everywhere(settings.help_port, "--help-port")
         lan = lan_of.prepared(settings, helpers[0].getsockname()[1] if helpers else 0, new_address)
         tablets = listen_everywhere(lan.place.port, "--lan-port")

@@ -3,13 +3,10 @@
 import argparse
 import socket
 import tempfile
-from collections.abc import Iterator
-from contextlib import contextmanager
 from pathlib import Path
 
 from server.errors import Refused, Unavailable
 from server.settings import Settings
-from server.store.lock import held, in_use_of
 
 OPTIONS = ("port", "database", "lan", "lan_name", "lan_port", "help_port", "certificate", "private_key")
 
@@ -73,7 +70,7 @@ def run(settings: Settings, sock: socket.socket, prepare=None) -> None:
     from server.app import create_app
     from server.command.doors import Listener, run_all
 
-    with sock, in_use(settings):
+    with sock:
         app = create_app(settings)
         if prepare:
             prepare(app.state.store)
@@ -83,18 +80,6 @@ def run(settings: Settings, sock: socket.socket, prepare=None) -> None:
         finally:
             app.state.store.close()
     print("Stopped. Everything that was confirmed is in the bench book.")
-
-
-@contextmanager
-def in_use(settings: Settings) -> Iterator[None]:
-    """Says to other processes that a server is on this book, so that nobody puts a backup in its place meanwhile. Raises Unavailable while somebody does."""
-    from server.store.migrate import prepare_folder
-
-    prepare_folder(settings.database)
-    with held(in_use_of(settings.database), shared=True) as had:
-        if not had:
-            raise Unavailable(f"A backup is just being put in the place of {settings.database}. Try again in a moment.")
-        yield
 
 
 def _say_where(settings: Settings, sock: socket.socket, *more: str) -> None:

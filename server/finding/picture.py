@@ -10,6 +10,7 @@ WIDTH, LEFT, RIGHT = 440, 14, 20
 TOP, HEAD, ROW, FOOT = 8, 34, 50, 34
 WIDEST = 2.5  # how far beyond the times an interval may widen the scale
 LONGEST = 36  # letters of a name
+MOST_DOTS = 300  # of one glass in one panel; beyond that every so many-th is drawn, and the picture says so
 SPREAD = 9  # how far raw points stand apart from their line
 
 
@@ -40,11 +41,13 @@ def _short(label: str) -> str:
 
 
 def _row(group: Group, lane: str, y: float, scale) -> Row:
-    points = group.points[lane]
+    every = group.points[lane]
+    points = every[:: -(-len(every) // MOST_DOTS)] if every else every
     places = [(scale.x(s), round(y + ((i * 7) % 11 / 10 - 0.5) * 2 * SPREAD, 1), why, trial in group.far[lane]) for i, (s, why, trial) in enumerate(points)]
     one = group.lanes.get(lane)
     ends = (None, None) if one is None or one.low95_s is None else (scale.x(one.low95_s), scale.x(min(one.high95_s, scale.high_s)))
     words = f"{seconds(one.median_s)} s, {len(one.times)}" if one else "no time counts"
+    words += f" ({len(points)} dots drawn)" if len(points) < len(every) else ""
     return Row(_short(group.label), y, _path([p[:2] for p in places if not p[2]]), _path([p[:2] for p in places if p[2]]), _path([p[:2] for p in places if p[3]]), *ends, bool(one and one.high95_s and (one.high95_s > scale.high_s or one.low95_s < scale.low_s)), scale.x(one.median_s) if one else None, words)
 
 

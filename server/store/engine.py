@@ -3,6 +3,7 @@
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
+from typing import TextIO
 
 from sqlalchemy import event
 from sqlalchemy.exc import DBAPIError
@@ -27,8 +28,9 @@ def _on_begin(connection) -> None:
 class Store:
     """One bench book. The caller of write() owns the transaction; domains never commit."""
 
-    def __init__(self, path: Path):
-        self.path = Path(path)
+    def __init__(self, path: Path, lock: TextIO | None = None):
+        """lock: what says to other processes that the book is open; let go of on close."""
+        self.path, self.lock = Path(path), lock
         self.engine = create_engine(f"sqlite:///{self.path}", connect_args={"check_same_thread": False})
         event.listen(self.engine, "connect", _on_connect)
         event.listen(self.engine, "begin", _on_begin)
@@ -59,3 +61,5 @@ class Store:
     def close(self) -> None:
         """Let go of the file."""
         self.engine.dispose()
+        if self.lock:
+            self.lock.close()

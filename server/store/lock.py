@@ -3,6 +3,7 @@
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
+from typing import TextIO
 
 try:
     import fcntl
@@ -25,6 +26,18 @@ def held(path: Path, shared: bool = False) -> Iterator[bool]:
         yield True
 
 
+def hold_shared(path: Path) -> TextIO | None:
+    """A lock that is shared until the file is closed, or the process ends; None where somebody has it alone."""
+    file = path.open("a")
+    try:
+        if fcntl is not None:
+            fcntl.flock(file, fcntl.LOCK_SH | fcntl.LOCK_NB)
+    except OSError:
+        file.close()
+        return None
+    return file
+
+
 def in_use_of(database: Path) -> Path:
-    """The file that whoever serves a book holds, shared."""
+    """The file that whoever has a book open holds, shared."""
     return database.with_name(f"{database.name}.in-use")

@@ -1,13 +1,18 @@
 """The bench book that the settings name, made or brought to this version."""
 
+from server.errors import Unavailable
 from server.settings import Settings
 from server.store import backup, migrate
 from server.store.engine import Store
+from server.store.lock import hold_shared, in_use_of
 
 
 def open_store(settings: Settings) -> Store:
     """Raises Unavailable, Refused or NewerDatabase."""
     migrate.prepare_folder(settings.database)
-    store = Store(settings.database)
+    lock = hold_shared(in_use_of(settings.database))
+    if lock is None:
+        raise Unavailable(f"A backup is just being put in the place of {settings.database}. Try again in a moment.")
+    store = Store(settings.database, lock)
     migrate.upgrade(store, backup.folder_of(settings.database, settings.backup_folder))
     return store

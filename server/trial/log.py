@@ -1,6 +1,7 @@
 """The only writer of trial entries, and the reader that gathers them into trials. Never commits."""
 
 import json
+from itertools import groupby
 
 from sqlalchemy import bindparam, func, text
 from sqlmodel import Session, select
@@ -95,13 +96,13 @@ def of_session(session: Session, session_id: str) -> dict[int, list[Trial]]:
 
 def _gathered(session: Session, subjects) -> list[Trial]:
     """These trials (all where None), newest start first; one whose start has not arrived stands on top. Those of a covered session tell no name and no time."""
-    gathered: dict[str, list[dict]] = {}
     columns = [getattr(TrialEntry, name) for name in TOLD]  # thousands of rows: no object of each
-    chosen = select(*columns, TrialEntry.body)
-    for *told, body in session.exec(chosen if subjects is None else chosen.where(TrialEntry.subject.in_(subjects))):
-        gathered.setdefault(told[2], []).append({**dict(zip(TOLD, told, strict=True)), "body": json.loads(body)})
-    seen = plan.open_to_all(session)
-    found = [shown(trial_from(entries), seen) for entries in gathered.values()]
+    chosen = select(*columns, TrialEntry.body).order_by(TrialEntry.subject).execution_options(yield_per=WALKED)
+    seen, found = plan.open_to_all(session), []
+    rows = session.exec(chosen if subjects is None else chosen.where(TrialEntry.subject.in_(subjects)))
+    for _subject, own in groupby(rows, key=lambda row: row[2]):
+        entries = [{**dict(zip(TOLD, told, strict=True)), "body": json.loads(body)} for *told, body in own]
+        found.append(shown(trial_from(entries), seen))
     return sorted(found, key=lambda t: (t.started_ms is None, t.started_ms or 0, t.id), reverse=True)
 
 

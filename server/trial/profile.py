@@ -11,6 +11,7 @@ WIDTH, LEFT, RIGHT, TOP, LANE_HEIGHT = 440, 14, 20, 30, 124
 LANE_WORDS = {"sag": "Sagged", "round": "Round", "glow": "Glow gone"}
 LANE_FROM = {"sag": "from into the flame", "round": "from into the flame", "glow": "from out of the flame"}
 SHORTEST_S = 0.5
+MOST_DRAWN = 200
 
 
 @dataclass(frozen=True)
@@ -118,8 +119,9 @@ def _line(name: str, members: list[tuple[float, Trial]], scale: Scale, own_piece
     return Line(places, is_find, is_out, name if is_find and not own_piece else "")
 
 
-def picture(trials: list[Trial], own_piece: str | None = None) -> dict | None:
-    """Everything the template draws; None when no trial has a time."""
+def picture(every: list[Trial], own_piece: str | None = None) -> dict | None:
+    """Everything the template draws; None when no trial has a time. Of very many trials the newest are drawn, the medians are of all."""
+    trials = every[-MOST_DRAWN:]
     times = [s.seconds for t in trials for key, s in t.spans.items() if key in LANES and s.seconds is not None]
     if not times:
         return None
@@ -135,5 +137,6 @@ def picture(trials: list[Trial], own_piece: str | None = None) -> dict | None:
         "lanes": [(key, LANE_WORDS[key], LANE_FROM[key], lane_y(key)) for key in LANES],
         "points": [point for points in drawn for point in points],
         "lines": lines_of(trials, scale, own_piece),
-        "medians": [_median_mark(lane, scale) for lane in lanes_of(trials, own_piece).values() if lane],
+        "drawn": len(trials) if len(trials) < len(every) else None,
+        "medians": [_median_mark(lane, scale) for lane in lanes_of(every, own_piece).values() if lane],
     }

@@ -14,6 +14,7 @@ from server.web.page import download, environment, fragment, page
 
 router = APIRouter(include_in_schema=False)
 SHOWN = 200
+LISTED = 100  # trials of one glass in its table; all of them are in the CSV
 GlassKey = Annotated[str | None, Query(max_length=120)]
 Before = Annotated[int | None, Query(ge=1, le=2**53)]
 Piece = Annotated[str | None, Query(max_length=80)]
@@ -90,7 +91,8 @@ def _profiled(request: Request, glass: str | None, piece: str | None) -> dict:
     return {
         "glass_name": piece or trials[-1].setup["glass_name"],
         "own_piece": piece,
-        "trials": trials,
+        "trials": trials[-LISTED:],
+        "all_count": len(trials),
         "lanes": results.lanes_of(trials, piece),
         "picture": profile.picture(trials, piece),
         "picture_link": f"/results/profile.svg?{query}",
