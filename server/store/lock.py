@@ -27,7 +27,7 @@ def held(path: Path, shared: bool = False) -> Iterator[bool]:
 
 
 def hold_shared(path: Path) -> TextIO | None:
-    """A lock that is shared until the file is closed, or the process ends; None where somebody has it alone."""
+    """A lock that is shared until the file is closed, or the process ends; None where somebody has it alone. Raises OSError where the file cannot be made."""
     file = path.open("a")
     try:
         if fcntl is not None:
