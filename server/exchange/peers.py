@@ -77,25 +77,28 @@ def keep(session: Session, address: str, name: str = "", token: str = "", trust:
     return peer
 
 
-def forget(session: Session, peer_id: str) -> None:
-    """Exchange no more with a machine. Raises Missing."""
+def known(session: Session, peer_id: str) -> Peer:
+    """One machine by its id. Raises Missing."""
     peer = session.get(Peer, peer_id)
     if peer is None:
         raise Missing("This machine is not known here any more.", code="no_such_peer")
-    session.delete(peer)
+    return peer
+
+
+def forget(session: Session, peer_id: str) -> None:
+    """Exchange no more with a machine. Raises Missing."""
+    session.delete(known(session, peer_id))
 
 
 def progress(session: Session, peer_id: str) -> Progress:
     """How far it is with a machine. Raises Missing."""
-    peer = session.get(Peer, peer_id)
-    if peer is None:
-        raise Missing("This machine is not known here any more.", code="no_such_peer")
+    peer = known(session, peer_id)
     return Progress.model_validate_json(peer.state)
 
 
 def save(session: Session, peer_id: str, state: Progress, told: str | None = None, now_ms: int = 0) -> None:
-    """Keep how far it is, in the transaction of what brought it there; with what was said of it at the end."""
-    peer = session.get(Peer, peer_id)
+    """Keep how far it is, in the transaction of what brought it there; with what was said of it at the end. Raises Missing."""
+    peer = known(session, peer_id)
     peer.state = state.model_copy(update={"refused": state.refused[:MOST_REFUSED]}).model_dump_json()
     if told is not None:
         peer.last_told, peer.last_ms = told[:600], now_ms

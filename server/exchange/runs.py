@@ -2,7 +2,6 @@
 
 from collections.abc import Callable
 
-from server.errors import Missing
 from server.exchange import join, peers
 from server.exchange.between import Exchange, Told
 from server.exchange.remote import Remote
@@ -26,9 +25,7 @@ def known_or_joined(store: Store, link: str, name: str) -> tuple[str, str]:
 def exchange(store: Store, peer_id: str, clock: Callable[[], int], say: Callable[[Told], None] = lambda _told: None) -> Told:
     """Both ways with one machine. Raises Missing, Refused or Unavailable."""
     with store.read() as session:
-        peer = session.get(peers.Peer, peer_id)
-        if peer is None:
-            raise Missing("This machine is not known here any more.", code="no_such_peer")
+        peer = peers.known(session, peer_id)
         remote = Remote(peer.address, peer.token, peer.trust)
     try:
         return Exchange(store, peer_id, remote, clock, say).run()

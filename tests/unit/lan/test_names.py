@@ -3,9 +3,11 @@
 import re
 
 import pytest
+from zeroconf import Zeroconf
 
 from server.errors import Unavailable
 from server.lan import names
+from server.lan.announce import KIND, announce
 from server.lan.names import Place, certified, kept, plain, settled, usual_name
 
 
@@ -47,3 +49,16 @@ def test_only_private_addresses_are_certified():
     """RFC 1918, RFC 4193; 192.0.2.0/24 (RFC 5737) and 2001:db8::/32 (RFC 3849) are nobody's."""
     held = certified(Place("a.local", 1), ["10.1.2.3", "172.31.0.9", "172.32.0.9", "192.0.2.7", "fd12::1", "2001:db8::1", "8.8.8.8"])
     assert held == ["a.local", "localhost", "127.0.0.1", "::1", "10.1.2.3", "172.31.0.9", "fd12::1"]
+
+
+def test_the_desk_is_found_by_name_until_it_says_good_bye():
+    """Asked by an mDNS library of its own (RFC 6762, RFC 6763)."""
+    place = Place("isokom-demo-found.local", 8729)
+    announced = announce(place, ["127.0.0.1", "fd00::9"])
+    with Zeroconf() as asking:
+        found = asking.get_service_info(KIND, f"isokom-demo-found.{KIND}", timeout=5000)
+        assert (found.port, found.server) == (8729, "isokom-demo-found.local.") and "127.0.0.1" in found.parsed_addresses()
+    announced.end()
+    announced.end()
+    with Zeroconf() as asking:
+        assert asking.get_service_info(KIND, f"isokom-demo-found.{KIND}", timeout=500) is None
