@@ -5,10 +5,10 @@ import signal
 import sys
 
 from server import __version__
-from server.command import estimate, serve
+from server.command import estimate, move, serve
 from server.errors import Failure
 
-COMMANDS = (serve, estimate)
+COMMANDS = (serve, move, estimate)
 
 
 def _parser() -> argparse.ArgumentParser:

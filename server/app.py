@@ -30,8 +30,9 @@ DOMAINS = (caution_routes, glass_routes, find_routes, intake_routes, pair_routes
 
 def open_store(settings: Settings) -> Store:
     """The bench book, made or brought to this version. Raises Unavailable or NewerDatabase."""
-    migrate.prepare_folder(settings.database)
-    store = Store(settings.database)
+    store = Store(settings.database_url or settings.database)
+    if store.path is not None:
+        migrate.prepare_folder(store.path)
     migrate.upgrade(store)
     return store
 

@@ -23,6 +23,8 @@ def add(commands) -> None:
 def settings_from(arguments: argparse.Namespace) -> Settings:
     """Settings from the environment, overruled by the command's own options. Raises Refused for a bad one."""
     given = {name: getattr(arguments, name, None) for name in ("port", "database")}
+    if given["database"] is not None:
+        given["database_url"] = ""  # a file named at the command line is the one that is meant
     try:
         return Settings(**{name: value for name, value in given.items() if value is not None})
     except ValueError as error:
@@ -56,7 +58,7 @@ def run(settings: Settings, sock: socket.socket, prepare=None) -> None:
         if prepare:
             prepare(app.state.store)
         print(f"Isokom is at http://{settings.host}:{sock.getsockname()[1]}", flush=True)
-        print(f"The bench book is {settings.database}", flush=True)
+        print(f"The bench book is {app.state.store.place}", flush=True)
         print("Ctrl-C stops it.", flush=True)
         server = uvicorn.Server(uvicorn.Config(app, log_level="warning", timeout_graceful_shutdown=3))
         try:

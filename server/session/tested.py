@@ -2,9 +2,9 @@
 
 import json
 
-from sqlalchemy import func
 from sqlmodel import Session, select
 
+from server.store.json import json_text
 from server.store.log import BenchEntry, Stored
 from server.trial.entry import TrialEntry
 
@@ -20,7 +20,7 @@ def _seen(body: dict) -> dict:
 
 
 def _of_table(session: Session, table: type[Stored], kind: str) -> list[dict]:
-    starts = session.exec(select(table).where(table.kind == kind, func.json_extract(table.body, "$.session").is_not(None)).order_by(table.n)).all()
+    starts = session.exec(select(table).where(table.kind == kind, json_text(table.body, "session").is_not(None)).order_by(table.n, table.seq)).all()
     if not starts:
         return []
     latest = {row.subject: json.loads(row.body) for row in starts}

@@ -8,12 +8,14 @@ from pathlib import Path
 from alembic import command
 from alembic.config import Config
 from alembic.script import ScriptDirectory
+from sqlalchemy import inspect, text
 from sqlalchemy.exc import DBAPIError
 
 from server.errors import NewerDatabase, Unavailable
 from server.store.engine import Store
 
 STEPS = Path(__file__).with_name("steps")
+LOCK = 1_769_172_851  # of PostgreSQL's advisory locks, the one under which steps run; any fixed number does
 
 
 def _config() -> Config:
@@ -41,6 +43,25 @@ def found_version(path: Path) -> str | None:
     return found[0] if found else None
 
 
+def found_in_postgres(store: Store) -> str | None:
+    """As found_version, of a database in PostgreSQL."""
+    with store.wrapped(), store.engine.connect() as connection:
+        tables = set(inspect(connection).get_table_names())
+        if tables and "alembic_version" not in tables:
+            raise Unavailable(f"{store.place} is a database, but no bench book. It was left untouched: name another one.")
+        return connection.execute(text("SELECT version_num FROM alembic_version")).scalar() if tables else None
+
+
+def found(store: Store) -> str | None:
+    """Name of the last step that a bench book has been through; None for a new one."""
+    return found_in_postgres(store) if store.path is None else found_version(store.path)
+
+
+def head() -> str:
+    """Name of the last step that this version knows."""
+    return ScriptDirectory.from_config(_config()).get_current_head()
+
+
 def prepare_folder(path: Path) -> None:
     """Make the folder of the bench book. Raises Unavailable where it cannot be written."""
     try:
@@ -58,18 +79,21 @@ def upgrade(store: Store) -> None:
     """Run the steps that the file has not been through. Raises NewerDatabase or Unavailable."""
     config = _config()
     script = ScriptDirectory.from_config(config)
-    found = found_version(store.path)
+    version = found(store)
     known = {step.revision for step in script.walk_revisions()}
-    if found is not None and found not in known:
+    if version is not None and version not in known:
         raise NewerDatabase(
-            f"The bench book at {store.path} was written by a newer Isokom (step {found}). "
+            f"The bench book at {store.place} was written by a newer Isokom (step {version}). "
             "It was left untouched: use the newer program to open it."
         )
-    if found == script.get_current_head():
+    if version == script.get_current_head():
         return
     try:
         with store.engine.connect() as connection:
+            if store.is_postgres:  # several servers may start at once: one runs the steps, the others find them done
+                connection.execute(text("SET LOCAL lock_timeout = '60s'"))
+                connection.execute(text("SELECT pg_advisory_xact_lock(:lock)"), {"lock": LOCK})
             config.attributes["connection"] = connection
             command.upgrade(config, "head")
     except DBAPIError as error:
-        raise Unavailable(f"The bench book at {store.path} could not be prepared ({error.orig}).") from error
+        raise Unavailable(f"The bench book at {store.place} could not be prepared ({error.orig}).") from error

@@ -8,6 +8,7 @@ from sqlmodel import Session, select
 from server.errors import Missing
 from server.plan import log as plan
 from server.store import log as bench
+from server.store.json import json_text
 from server.trial.entry import Envelope, EntryIn, TrialEntry
 from server.trial.timing import Trial, in_order, trial_from, under_cover
 
@@ -44,7 +45,7 @@ def _subjects(named: dict[str, str | None], limit: int | None):
     for field, value in named.items():
         if value is not None:
             starts = select(TrialEntry.subject).where(TrialEntry.kind == "trial.started")
-            chosen = chosen.where(TrialEntry.subject.in_(starts.where(func.json_extract(TrialEntry.body, f"$.{field}") == value)))
+            chosen = chosen.where(TrialEntry.subject.in_(starts.where(json_text(TrialEntry.body, field) == value)))
     return chosen.limit(limit) if limit else chosen
 
 
@@ -56,9 +57,9 @@ def shown(trial: Trial, seen: frozenset[str]) -> Trial:
 
 def of_session(session: Session, session_id: str) -> dict[int, list[Trial]]:
     """The trials of a session by run, in the order in which they were made."""
-    starts = select(TrialEntry.subject).where(TrialEntry.kind == "trial.started", func.json_extract(TrialEntry.body, "$.session") == session_id)
+    starts = select(TrialEntry.subject).where(TrialEntry.kind == "trial.started", json_text(TrialEntry.body, "session") == session_id)
     gathered: dict[str, list[dict]] = {}
-    for row in session.exec(select(TrialEntry).where(TrialEntry.subject.in_(starts)).order_by(TrialEntry.at_ms)):
+    for row in session.exec(select(TrialEntry).where(TrialEntry.subject.in_(starts)).order_by(TrialEntry.at_ms, TrialEntry.seq)):
         gathered.setdefault(row.subject, []).append(bench.as_wire(row))
     runs: dict[int, list[Trial]] = {}
     for trial in (trial_from(entries) for entries in gathered.values()):
