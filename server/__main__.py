@@ -5,10 +5,10 @@ import signal
 import sys
 
 from server import __version__
-from server.command import access, estimate, exchange, keeping, serve
+from server.command import access, estimate, exchange, keeping, move, serve
 from server.errors import Failure
 
-COMMANDS = (serve, access, exchange, keeping, estimate)
+COMMANDS = (serve, access, exchange, keeping, move, estimate)
 
 
 def _parser() -> argparse.ArgumentParser:

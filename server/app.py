@@ -64,7 +64,7 @@ def create_app(settings: Settings) -> FastAPI:
     app = FastAPI(title="Isokom", version=__version__, lifespan=lifespan, docs_url=None, redoc_url=None)
     app.state.store = store
     app.state.settings = settings
-    app.state.keeper = Keeper(settings.database, folder_of(settings.database, settings.backup_folder), settings.backup_every_hours)
+    app.state.keeper = Keeper(settings.file, folder_of(settings.file, settings.backup_folder), settings.backup_every_hours if settings.is_file else 0)
     app.state.lan = None  # set by whoever also serves tablets
     app.add_middleware(Gate, decide=Gatekeeper(store), own_names=lambda: own_names(app), host=settings.host, stranger=access_routes.stranger)
     failure.install(app)

@@ -14,6 +14,7 @@ from hypothesis import settings as hypothesis_settings
 from server.app import create_app, open_store
 from server.settings import Settings
 from tests.live import Forked
+from tests.postgres import Cluster
 
 hypothesis_settings.register_profile("isokom", deadline=None)  # never gate on milliseconds
 hypothesis_settings.load_profile("isokom")
@@ -100,3 +101,11 @@ def live_server(database: Path):
         yield server
     finally:
         server.kill()
+
+
+@pytest.fixture(scope="session")
+def cluster():
+    """A real PostgreSQL for this run of the tests."""
+    running = Cluster()
+    yield running
+    running.remove()

@@ -138,7 +138,7 @@ def run_lan(settings: Settings, sock: socket.socket, new_address: bool) -> None:
         if helpers:
             listeners.append(Listener(create_help_app(app), helpers, is_first=False))
         _show_code(lan)
-        _say_where(settings, sock, *_words(watch.lan))
+        _say_where(settings, app.state.store.place, sock, *_words(watch.lan))
         try:
             run_all(listeners, watch)
         finally:

@@ -29,22 +29,24 @@ def run_backup(arguments: argparse.Namespace) -> None:
     from server.store.backup import copy, folder_of, name_at
 
     settings = settings_from(arguments)
-    if not settings.database.is_file():
-        raise Refused(f"There is no bench book at {settings.database}.")
+    book = backups.only_file(settings)
+    if not book.is_file():
+        raise Refused(f"There is no bench book at {book}.")
     if arguments.target is None:
-        made = backups.make(settings.database, folder_of(settings.database, settings.backup_folder))
+        made = backups.make(book, folder_of(book, settings.backup_folder))
     else:
-        made = copy(settings.database, arguments.target / name_at(datetime.now(UTC)))
+        made = copy(book, arguments.target / name_at(datetime.now(UTC)))
     print(f"{made.path}: {made.entries:,} entries, looked at and sound.")
 
 
 def run_restore(arguments: argparse.Namespace) -> None:
-    from server.keeping.backups import put_back
+    from server.keeping.backups import only_file, put_back
     from server.store.backup import folder_of
 
     settings = settings_from(arguments)
-    made, before = put_back(arguments.backup, settings.database, folder_of(settings.database, settings.backup_folder))
-    print(f"{settings.database} is now {made.path.name}, with {made.entries:,} entries.")
+    book = only_file(settings)
+    made, before = put_back(arguments.backup, book, folder_of(book, settings.backup_folder))
+    print(f"{book} is now {made.path.name}, with {made.entries:,} entries.")
     if before:
         print(f"What was there before is {before}.")
     print("Tablets and other machines notice, and offer again what the book now lacks.")
@@ -55,8 +57,8 @@ def run_check(arguments: argparse.Namespace) -> None:
     from server.store.opening import open_store
 
     settings = settings_from(arguments)
-    if not settings.database.is_file():
-        raise Refused(f"There is no bench book at {settings.database}.")
+    if settings.is_file and not settings.file.is_file():
+        raise Refused(f"There is no bench book at {settings.file}.")
     store = open_store(settings)
     try:
         with store.read() as session:

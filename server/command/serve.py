@@ -33,6 +33,8 @@ def add(commands) -> None:
 def settings_from(arguments: argparse.Namespace) -> Settings:
     """Settings from the environment, overruled by the command's own options. Raises Refused for a bad one."""
     given = {name: getattr(arguments, name, None) for name in OPTIONS}
+    if given["database"] is not None:
+        given["database_url"] = ""  # a file named at the command line is the one that is meant
     try:
         return Settings(**{name: value for name, value in given.items() if value is not None})
     except ValueError as error:
@@ -74,7 +76,7 @@ def run(settings: Settings, sock: socket.socket, prepare=None) -> None:
         app = create_app(settings)
         if prepare:
             prepare(app.state.store)
-        _say_where(settings, sock)
+        _say_where(settings, app.state.store.place, sock)
         try:
             run_all([Listener(app, [sock])])
         finally:
@@ -82,8 +84,8 @@ def run(settings: Settings, sock: socket.socket, prepare=None) -> None:
     print("Stopped. Everything that was confirmed is in the bench book.")
 
 
-def _say_where(settings: Settings, sock: socket.socket, *more: str) -> None:
-    lines = [f"Isokom is at http://{settings.host}:{sock.getsockname()[1]}", f"The bench book is {settings.database}", *more, "Ctrl-C stops it."]
+def _say_where(settings: Settings, place: str, sock: socket.socket, *more: str) -> None:
+    lines = [f"Isokom is at http://{settings.host}:{sock.getsockname()[1]}", f"The bench book is {place}", *more, "Ctrl-C stops it."]
     print("\n".join(lines), flush=True)
 
 

@@ -2,9 +2,9 @@
 
 from pydantic import BaseModel, ConfigDict, Field
 
-from server.sync.feed import Mark
+from server.sync.feed import LARGEST, Mark
 
-EVERYTHING = 2**53
+EVERYTHING = LARGEST
 
 
 class Gap(BaseModel):

@@ -13,6 +13,7 @@ from pathlib import Path
 
 from server.errors import Failure, Refused, Unavailable
 from server.keeping.rotate import kept
+from server.settings import Settings
 from server.store import backup, migrate
 from server.store.backup import Sound
 from server.store.lock import held, in_use_of
@@ -31,6 +32,13 @@ class Backup:
     made: datetime
     size_bytes: int
     is_rotated: bool
+
+
+def only_file(settings: Settings) -> Path:
+    """The file of the book. Raises Refused where it is in PostgreSQL, which has tools of its own."""
+    if not settings.is_file:
+        raise Refused("The bench book is kept in PostgreSQL: back it up with the database's own pg_dump, and put it back with pg_restore.", code="not_a_file")
+    return settings.file
 
 
 def listed(folder: Path) -> list[Backup]:

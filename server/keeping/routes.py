@@ -26,13 +26,13 @@ def fallback_pages() -> list[str]:
 
 def _folder(request: Request):
     settings = request.app.state.settings
-    return folder_of(settings.database, settings.backup_folder)
+    return folder_of(settings.file, settings.backup_folder)
 
 
 def _page(request: Request, status: int = 200, **more) -> HTMLResponse:
     folder, settings = _folder(request), request.app.state.settings
     found = backups.listed(folder)
-    context = {"backups": found, "folder": folder, "book": settings.database, "hours": settings.backup_every_hours, "trouble": request.app.state.keeper.problem, "problem": "", "done": "", "checked": None, **more}
+    context = {"backups": found, "folder": folder, "book": request.app.state.store.place, "is_file": settings.is_file, "hours": settings.backup_every_hours, "trouble": request.app.state.keeper.problem, "problem": "", "done": "", "checked": None, **more}
     return page(request, "keeping/keeping.html", status, place="", **context)
 
 
@@ -46,7 +46,7 @@ def keeping(request: Request) -> HTMLResponse:
 def backup_now(request: Request) -> HTMLResponse:
     """One more."""
     try:
-        made = backups.make(request.app.state.settings.database, _folder(request))
+        made = backups.make(backups.only_file(request.app.state.settings), _folder(request))
     except Failure as failure:
         return _page(request, 503, problem=failure.message)
     return _page(request, done=f"{made.entries:,} entries copied, looked at and sound.")

@@ -83,7 +83,7 @@ def _host(address: str) -> str:
 
 def folder_of(settings: Settings) -> Path:
     """Where name, port and certificates are kept."""
-    return settings.database.parent / "lan"
+    return settings.file.parent / "lan"
 
 
 def prepared(settings: Settings, help_port: int, change: bool = False) -> Lan:

@@ -172,9 +172,9 @@ def entries_of(session: Session, test_id: str) -> list[dict]:
 
 def of_session(session: Session, session_id: str) -> dict[int, list[Measured]]:
     """The tests of a session by run, in the order in which they were made; nothing of them is covered."""
-    starts = select(log.BenchEntry.subject).where(log.BenchEntry.kind == "measure.started", func.json_extract(log.BenchEntry.body, "$.session") == session_id)
+    starts = select(log.BenchEntry.subject).where(log.BenchEntry.session == session_id)
     gathered: dict[str, list[dict]] = {}
-    for row in session.exec(select(log.BenchEntry).where(log.BenchEntry.subject.in_(starts), log.BenchEntry.kind != "measure.photo").order_by(log.BenchEntry.at_ms)):
+    for row in session.exec(select(log.BenchEntry).where(log.BenchEntry.subject.in_(starts), log.BenchEntry.kind != "measure.photo").order_by(log.BenchEntry.at_ms, log.BenchEntry.seq)):
         gathered.setdefault(row.subject, []).append(log.as_wire(row))
     runs: dict[int, list[Measured]] = {}
     for measured in (measured_from(entries) for entries in gathered.values()):

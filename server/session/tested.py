@@ -19,7 +19,7 @@ def _seen(body: dict) -> dict:
 
 
 def _of_table(session: Session, table: type[Stored], kind: str) -> list[dict]:
-    starts = session.exec(select(table).where(table.session.is_not(None)).order_by(table.n)).all()
+    starts = session.exec(select(table).where(table.session.is_not(None)).order_by(table.n, table.seq)).all()
     if not starts:
         return []
     latest = {row.subject: json.loads(row.body) for row in starts}

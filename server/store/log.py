@@ -14,6 +14,7 @@ from sqlmodel import Session, SQLModel, or_, select
 
 from server.errors import Differs, Refused
 from server.store import once
+from server.store.json import in_byte_order
 from server.store.sequence import next_numbers
 
 LATEST_MS = 32_503_680_000_000  # the year 3000
@@ -174,5 +175,5 @@ def entries(session: Session, *prefixes: str, subject: str | None = None) -> lis
     chosen = select(BenchEntry).where(_of(prefixes))
     if subject is not None:
         chosen = chosen.where(BenchEntry.subject == subject)
-    rows = session.exec(chosen.order_by(BenchEntry.at_ms, BenchEntry.id)).all()
+    rows = session.exec(chosen.order_by(BenchEntry.at_ms, in_byte_order(BenchEntry.id))).all()
     return [as_wire(row) for row in rows]

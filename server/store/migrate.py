@@ -9,6 +9,7 @@ from pathlib import Path
 from alembic import command
 from alembic.config import Config
 from alembic.script import ScriptDirectory
+from sqlalchemy import inspect, text
 from sqlalchemy.exc import DBAPIError
 
 from server.errors import NewerDatabase, Unavailable
@@ -17,6 +18,7 @@ from server.store.engine import Store
 
 COPIES_KEPT = 3
 STEPS = Path(__file__).with_name("steps")
+LOCK = 1_769_172_851  # of PostgreSQL's advisory locks, the one under which steps run; any fixed number does
 
 
 def _config() -> Config:
@@ -44,6 +46,25 @@ def found_version(path: Path) -> str | None:
     return found[0] if found else None
 
 
+def found_in_postgres(store: Store) -> str | None:
+    """As found_version, of a database in PostgreSQL."""
+    with store.wrapped(), store.engine.connect() as connection:
+        tables = set(inspect(connection).get_table_names())
+        if tables and "alembic_version" not in tables:
+            raise Unavailable(f"{store.place} is a database, but no bench book. It was left untouched: name another one.")
+        return connection.execute(text("SELECT version_num FROM alembic_version")).scalar() if tables else None
+
+
+def found(store: Store) -> str | None:
+    """Name of the last step that a bench book has been through; None for a new one."""
+    return found_in_postgres(store) if store.path is None else found_version(store.path)
+
+
+def head() -> str:
+    """Name of the last step that this version knows."""
+    return ScriptDirectory.from_config(_config()).get_current_head()
+
+
 def prepare_folder(path: Path) -> None:
     """Make the folder of the bench book. Raises Unavailable where it cannot be written."""
     try:
@@ -57,33 +78,35 @@ def prepare_folder(path: Path) -> None:
             raise Unavailable(f"{target} cannot be written. Give leave to write there, or name another file.")
 
 
-def known_step(path: Path, step: str | None) -> None:
+def known_step(place: Path | str, step: str | None) -> None:
     """Raises NewerDatabase for a step that this version does not know."""
     known = {one.revision for one in ScriptDirectory.from_config(_config()).walk_revisions()}
     if step is not None and step not in known:
-        raise NewerDatabase(f"The bench book at {path} was written by a newer Isokom (step {step}). It was left untouched: use the newer program to open it.")
+        raise NewerDatabase(f"The bench book at {place} was written by a newer Isokom (step {step}). It was left untouched: use the newer program to open it.")
 
 
-def _copy_first(store: Store, backups: Path, head: str) -> None:
+def _copy_first(path: Path, backups: Path) -> None:
     """A sound copy of the book before its tables change; the last few stay. Raises Unavailable or Refused: then nothing is changed."""
-    backup.copy(store.path, backups / backup.name_at(datetime.now(UTC), f"before-step-{head}"))
-    for old in sorted(backups.glob("before-step-*.db"), key=lambda path: path.stem[-16:], reverse=True)[COPIES_KEPT:]:
-        for path in (old, backup.sidecar(old)):
-            path.unlink(missing_ok=True)
+    backup.copy(path, backups / backup.name_at(datetime.now(UTC), f"before-step-{head()}"))
+    for old in sorted(backups.glob("before-step-*.db"), key=lambda one: one.stem[-16:], reverse=True)[COPIES_KEPT:]:
+        for one in (old, backup.sidecar(old)):
+            one.unlink(missing_ok=True)
 
 
 def upgrade(store: Store, backups: Path | None = None) -> None:
-    """Run the steps that the file has not been through, each in a transaction of its own, after a copy was put into `backups`. Raises NewerDatabase, Unavailable or Refused."""
-    config = _config()
-    found, head = found_version(store.path), ScriptDirectory.from_config(config).get_current_head()
-    known_step(store.path, found)
-    if found == head:
+    """Run the steps that the book has not been through, each in a transaction of its own on a file, after a copy of the file was put into `backups`. Raises NewerDatabase, Unavailable or Refused."""
+    config, version = _config(), found(store)
+    known_step(store.place, version)
+    if version == head():
         return
-    if found is not None and backups is not None:
-        _copy_first(store, backups, head)
+    if version is not None and backups is not None and store.path is not None:
+        _copy_first(store.path, backups)
     try:
         with store.engine.connect() as connection:
+            if store.is_postgres:  # several servers may start at once: one runs the steps, the others find them done
+                connection.execute(text("SET LOCAL lock_timeout = '60s'"))
+                connection.execute(text("SELECT pg_advisory_xact_lock(:lock)"), {"lock": LOCK})
             config.attributes["connection"] = connection
             command.upgrade(config, "head")
     except DBAPIError as error:
-        raise Unavailable(f"The bench book at {store.path} could not be prepared ({error.orig}).") from error
+        raise Unavailable(f"The bench book at {store.place} could not be prepared ({error.orig}).") from error

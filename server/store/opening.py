@@ -3,19 +3,26 @@
 from server.errors import Unavailable
 from server.settings import Settings
 from server.store import backup, migrate
-from server.store.engine import Store
+from server.store.engine import Store, address
 from server.store.lock import hold_shared, in_use_of
+
+
+def _of_file(path) -> Store:
+    """A book in a file; other processes are told that it is open."""
+    migrate.prepare_folder(path)
+    try:
+        lock = hold_shared(in_use_of(path))
+    except OSError as error:
+        raise Unavailable(f"{path.parent} cannot be written ({error.strerror}). Name another place for the bench book.") from error
+    if lock is None:
+        raise Unavailable(f"A backup is just being put in the place of {path}. Try again in a moment.")
+    return Store(path, lock)
 
 
 def open_store(settings: Settings) -> Store:
     """Raises Unavailable, Refused or NewerDatabase."""
-    migrate.prepare_folder(settings.database)
-    try:
-        lock = hold_shared(in_use_of(settings.database))
-    except OSError as error:
-        raise Unavailable(f"{settings.database.parent} cannot be written ({error.strerror}). Name another place for the bench book.") from error
-    if lock is None:
-        raise Unavailable(f"A backup is just being put in the place of {settings.database}. Try again in a moment.")
-    store = Store(settings.database, lock)
-    migrate.upgrade(store, backup.folder_of(settings.database, settings.backup_folder))
+    url = address(settings.database_url) if settings.database_url else None
+    is_file = url is None or url.drivername == "sqlite"
+    store = _of_file(settings.file) if is_file else Store(settings.database_url)
+    migrate.upgrade(store, backup.folder_of(settings.file, settings.backup_folder) if is_file else None)
     return store

@@ -18,6 +18,7 @@ from server.trial.entry import TrialEntry
 
 TABLES = (TrialEntry, BenchEntry, OwnGlass)  # all numbered by the one counter
 MOST_ENTRIES, MOST_BYTES = 500, 700_000
+LARGEST = 2**31 - 1  # number of arrival, as PostgreSQL's INTEGER takes it
 AT_ONCE = 5000  # numbers in one question
 GLASS_BYTES = 4000  # an own glass, about
 
@@ -27,7 +28,7 @@ class Mark(BaseModel):
 
     model_config = ConfigDict(frozen=True, extra="forbid")
 
-    seq: int = Field(default=0, ge=0, le=2**53)
+    seq: int = Field(default=0, ge=0, le=LARGEST)
     id: str = Field(default="", max_length=64)
     received_ms: int = Field(default=0, ge=0, le=2**53)
 
@@ -81,7 +82,7 @@ def _as_json(row: Stored | OwnGlass) -> str:
     return f'{json.dumps(told)[:-1]}, "body": {row.body}}}'
 
 
-def page(session: Session, after: Mark = START, until: int = 2**53, most_entries: int = MOST_ENTRIES, most_bytes: int = MOST_BYTES) -> tuple[list[str], Mark, bool]:
+def page(session: Session, after: Mark = START, until: int = LARGEST, most_entries: int = MOST_ENTRIES, most_bytes: int = MOST_BYTES) -> tuple[list[str], Mark, bool]:
     """(entries as JSON text, mark of the last of them, whether more follow). `until`: number of the last entry wanted. Raises Differs (`unknown_mark`) where the book was set back."""
     if not knows(session, after):
         raise Differs("This bench book is not the one it was: it was set back to an older copy, or is another one. Begin from its start.", code="unknown_mark")

@@ -8,7 +8,7 @@ from fastapi.responses import HTMLResponse, Response
 from pydantic import BaseModel, Field
 
 from server.sync import feed
-from server.sync.feed import Mark
+from server.sync.feed import LARGEST, Mark
 from server.sync.push import Batch, Verdict, push
 from server.web.page import page
 
@@ -63,7 +63,7 @@ def mark(request: Request, place: Annotated[Mark, Query()]) -> Place:
 class FeedQuery(Mark):
     """Entries after a place, up to number `until`."""
 
-    until: int = Field(default=2**53, ge=0, le=2**53)
+    until: int = Field(default=LARGEST, ge=0, le=LARGEST)
 
 
 @router.get("/sync/feed.json")

@@ -3,7 +3,7 @@
 import json
 from itertools import groupby
 
-from sqlalchemy import bindparam, func, text
+from sqlalchemy import String, bindparam, func, text
 from sqlmodel import Session, select
 
 from server.errors import Missing
@@ -86,7 +86,7 @@ def of_session(session: Session, session_id: str) -> dict[int, list[Trial]]:
     """The trials of a session by run, in the order in which they were made."""
     starts = select(TrialEntry.subject).where(TrialEntry.session == session_id)
     gathered: dict[str, list[dict]] = {}
-    for row in session.exec(select(TrialEntry).where(TrialEntry.subject.in_(starts)).order_by(TrialEntry.at_ms)):
+    for row in session.exec(select(TrialEntry).where(TrialEntry.subject.in_(starts)).order_by(TrialEntry.at_ms, TrialEntry.seq)):
         gathered.setdefault(row.subject, []).append(bench.as_wire(row))
     runs: dict[int, list[Trial]] = {}
     for trial in (trial_from(entries) for entries in gathered.values()):
@@ -124,9 +124,9 @@ def newest(session: Session, limit: int, before: int | None = None, glass_key: s
 # Every value of an indexed column by leaps from one to the next, and for each the newest start that is open to all.
 _EVERY = """
 WITH RECURSIVE leap(value) AS (
-  SELECT min({column}) FROM trial_entry
+  SELECT CAST(min({column}) AS TEXT) FROM trial_entry
   UNION ALL
-  SELECT (SELECT min({column}) FROM trial_entry WHERE {column} > leap.value) FROM leap WHERE leap.value IS NOT NULL
+  SELECT (SELECT CAST(min({column}) AS TEXT) FROM trial_entry WHERE {column} > leap.value) FROM leap WHERE leap.value IS NOT NULL
 )
 SELECT value, (SELECT body FROM trial_entry AS one WHERE one.{column} = value AND (one.session IS NULL OR one.session IN :seen) ORDER BY seq DESC LIMIT 1)
 FROM leap WHERE value IS NOT NULL
@@ -135,7 +135,7 @@ FROM leap WHERE value IS NOT NULL
 
 def _every(session: Session, column: str) -> list[tuple[str, dict]]:
     """(value, body of the newest start that names it) for all that is not covered."""
-    asked = text(_EVERY.format(column=column)).bindparams(bindparam("seen", expanding=True))
+    asked = text(_EVERY.format(column=column)).bindparams(bindparam("seen", type_=String, expanding=True))
     rows = session.execute(asked, {"seen": sorted(plan.open_to_all(session))})
     return [(value, json.loads(body)) for value, body in rows if body is not None]
 

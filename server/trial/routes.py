@@ -16,7 +16,7 @@ router = APIRouter(include_in_schema=False)
 SHOWN = 200
 LISTED = 100  # trials of one glass in its table; all of them are in the CSV
 GlassKey = Annotated[str | None, Query(max_length=120)]
-Before = Annotated[int | None, Query(ge=1, le=2**53)]
+Before = Annotated[int | None, Query(ge=1, le=2**31 - 1)]
 Piece = Annotated[str | None, Query(max_length=80)]
 
 

@@ -34,6 +34,7 @@ class Ground:
     def __init__(self):
         self.folder = Path(tempfile.mkdtemp(prefix="isokom-convergence-"))
         self.app = create_app(Settings(database=self.folder / "app.db"))
+        self.app.state.store.close()  # each server brings its own
         store = Store(self.folder / "empty.db")
         migrate.upgrade(store)
         store.close()

@@ -20,8 +20,8 @@ from tests.unit.sync.test_feed import own_glass
 @pytest.fixture(scope="module")
 def app(tmp_path_factory):
     made = create_app(Settings(database=tmp_path_factory.mktemp("app") / "bench.db"))
+    made.state.store.close()  # each server brings its own
     yield made
-    made.state.store.close()
 
 
 @pytest.fixture

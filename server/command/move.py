@@ -1,0 +1,30 @@
+"""isokom move: a bench book from a file into PostgreSQL, or back."""
+
+import argparse
+
+from server.errors import Refused
+
+
+def add(commands) -> None:
+    """The commands of this module."""
+    command = commands.add_parser("move", help="copy a bench book into another, new database, and check that both hold the same")
+    command.add_argument("--from", dest="source", required=True, metavar="A", help="file or address (postgresql://…) of the bench book")
+    command.add_argument("--to", dest="target", required=True, metavar="B", help="file or address of the new one")
+    command.set_defaults(run=move)
+
+
+def move(arguments: argparse.Namespace) -> None:
+    """Copy, verify, and print what was found on both sides."""
+    import server.app  # which knows every table
+    from server.store import move as moving
+    from server.store.engine import Store
+
+    source, target = Store(arguments.source), Store(arguments.target)
+    try:
+        moved = moving.move(source, target)
+    finally:
+        source.close()
+        target.close()
+    for part in moved:
+        print(f"{part.table}: {part.rows} rows on both sides, SHA-256 {part.sha256}")
+    print(f"Copied from {source.place} to {target.place}. Both hold the same; the first was not changed.")
