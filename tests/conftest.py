@@ -13,6 +13,7 @@ from hypothesis import settings as hypothesis_settings
 
 from server.app import create_app, open_store
 from server.settings import Settings
+from tests.books import empty_book
 from tests.live import Forked
 from tests.postgres import Cluster
 
@@ -80,7 +81,7 @@ def database(tmp_path: Path) -> Path:
 @pytest.fixture
 def store(database: Path):
     """An open bench book."""
-    opened = open_store(Settings(database=database))
+    opened = open_store(Settings(database=empty_book(database)))
     yield opened
     opened.close()
 
@@ -88,7 +89,7 @@ def store(database: Path):
 @pytest.fixture
 def app(database: Path):
     """The whole app on a bench book of its own, in this process."""
-    made = create_app(Settings(database=database))
+    made = create_app(Settings(database=empty_book(database)))
     yield made
     made.state.store.close()
 
@@ -96,7 +97,7 @@ def app(database: Path):
 @pytest.fixture
 def live_server(database: Path):
     """A running server; the test may stop, kill and start it."""
-    server = LiveServer(database).start()
+    server = LiveServer(empty_book(database)).start()
     try:
         yield server
     finally:
@@ -109,3 +110,19 @@ def cluster():
     running = Cluster()
     yield running
     running.remove()
+
+
+def pytest_collection_modifyitems(items):
+    """Several workers begin with stretches of this list. Tests in a browser mostly wait, the others mostly reckon: each stretch takes them by turns, a module at a time, so that neither all wait nor all reckon at once."""
+    workers = int(os.environ.get("PYTEST_XDIST_WORKER_COUNT", "1"))
+    if workers == 1:
+        return
+    modules: dict[Path, list] = {}
+    for item in items:
+        modules.setdefault(item.path, []).append(item)
+    kinds = [[own for path, own in modules.items() if ("browser" in path.parts) == wanted] for wanted in (True, False)]
+    stretches = []
+    for worker in range(workers):
+        turns = [(place / len(kind[worker::workers]), own) for kind in kinds for place, own in enumerate(kind[worker::workers])]
+        stretches += [item for _place, own in sorted(turns, key=lambda turn: turn[0]) for item in own]
+    items[:] = stretches

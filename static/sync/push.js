@@ -99,21 +99,19 @@ async function sendAll() {
 async function look() {
   const kept = await fact(PLACE);
   const answer = await fetch(`/sync/mark.json${kept ? `?${new URLSearchParams(kept)}` : ""}`, { cache: "no-store", signal: AbortSignal.timeout(PATIENCE_MS) });
-  if (answer.status === 403) return "reached"; // a guest, who has nothing to send
-  if (answer.status === 401) return "locked";
-  if (!answer.ok) return "troubled";
+  if (answer.status === 403) return setDesk("reached"); // a guest, who has nothing to send
+  if (!answer.ok) return setDesk(answer.status === 401 ? "locked" : "troubled");
   const told = await answer.json();
-  if (told.known === false) await place(told);
-  return "reached";
+  setDesk("reached");
+  if (told.known !== false) return null;
+  await place(told);
+  return sendAll();
 }
 
 async function underLock(lock) {
   if (!lock) return; // another tab is at it
   try {
-    if (!(await sendAll())) {
-      setDesk(await look());
-      if (desk === "reached") await sendAll(); // what the desk turned out to lack
-    }
+    if (!(await sendAll())) await look();
     if (desk === "sending") setDesk("reached");
   } catch (error) {
     setDesk("unreachable");

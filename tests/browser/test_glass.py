@@ -196,6 +196,7 @@ def test_a_cell_means_in_the_page_what_it_means_at_the_desk(open_page, live_serv
     cases += [{"text": word, "none": True} for word in sorted(glass_cells.NOTHING_FOUND)]
     page = open_page(SIZES[0])
     page.goto(f"{live_server.url}/glass/new")
+    expect(page.locator("html[data-ready=analysis]")).to_be_attached()  # or what it still fetches fails when the desk goes at the end
     known, found = page.evaluate("""async (texts) => {
       const folder = document.querySelector("script[src*='glass/new.js']").src.replace("new.js", "");
       const { NOTHING_FOUND, readTyped } = await import(`${folder}cells.js`);

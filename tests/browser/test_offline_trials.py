@@ -9,6 +9,7 @@ import pytest
 from playwright.sync_api import Error as PlaywrightError
 from playwright.sync_api import expect
 
+from tests.books import empty_book
 from tests.browser.bench_page import press, stored_at_desk, stored_on_tablet, to_the_flame, with_worker
 from tests.browser.conftest import PHONE, TABLET
 
@@ -162,3 +163,27 @@ def test_the_desk_sees_a_trial_without_a_reload(live_server, browser_context):
     to_the_flame(page, live_server.url)
     press(page, 0, 1)
     expect(desk.locator("#trials")).to_contain_text("1 trial: 1 running", timeout=12_000)
+
+
+@pytest.mark.parametrize("presses", [0, 1], ids=["nothing new", "one more press"])
+def test_a_desk_that_was_set_back_gets_everything_again_by_itself(live_server, browser_context, presses):
+    """What was confirmed and then lost at the desk, with its book put back to an older copy, the tablet offers again; the person does nothing."""
+    page = browser_context(PHONE, service_workers="block").new_page()
+    to_the_flame(page, live_server.url)
+    press(page, 0, 2)
+    expect(page.locator("[data-sync-word]")).to_have_text("All sent")
+    live_server.kill()
+    for ending in ("", "-wal", "-shm"):
+        live_server.database.with_name(live_server.database.name + ending).unlink(missing_ok=True)
+    empty_book(live_server.database)
+    press(page, 2, presses)
+    live_server.start()
+    page.goto(f"{live_server.url}/sync")
+    page.get_by_role("button", name="Send now").click()
+    for _ in range(100):
+        if len(found := stored_at_desk(live_server.database)) == 2 + presses:
+            break
+        page.wait_for_timeout(100)
+        page.locator("#send-now:enabled").click()
+    assert sorted(found) == sorted((e["id"], e["kind"]) for e in stored_on_tablet(page))
+    expect(page.locator("#sync-word")).to_have_text("All sent")

@@ -4,6 +4,7 @@ import pytest
 
 from server.app import create_app, open_store
 from server.settings import Settings
+from tests.books import empty_book
 
 ON_BOTH = {"test_find_pages", "test_finding_pages", "test_measure_pages", "test_package", "test_sync"}
 USES = {"app", "store"}
@@ -24,7 +25,7 @@ def kept_in(request) -> str:
 @pytest.fixture
 def where(kept_in, database, request) -> Settings:
     """Settings of this test's bench book."""
-    return Settings(database_url=request.getfixturevalue("cluster").book()) if kept_in == "postgres" else Settings(database=database)
+    return Settings(database_url=request.getfixturevalue("cluster").book()) if kept_in == "postgres" else Settings(database=empty_book(database))
 
 
 @pytest.fixture

@@ -9,9 +9,8 @@ from server.app import create_app
 from server.errors import Unavailable
 from server.exchange import peers
 from server.settings import Settings
-from server.store import migrate
-from server.store.engine import Store
 from tests import finds
+from tests.books import empty_book
 from tests.entries import entry, started, whole_trial
 from tests.machines import Server, exchange
 from tests.unit.sync.test_feed import own_glass
@@ -29,10 +28,7 @@ def two(app, tmp_path):
     """Two empty servers."""
     made = []
     for name in ("laptop", "desk"):
-        store = Store(tmp_path / f"{name}.db")
-        migrate.upgrade(store)
-        store.close()
-        made.append(Server(app, tmp_path / f"{name}.db"))
+        made.append(Server(app, empty_book(tmp_path / f"{name}.db")))
     yield made
     for server in made:
         server.store.close()

@@ -12,9 +12,9 @@ from server.errors import Refused, Unavailable
 from server.exchange import unpack as reader
 from server.exchange.pack import pack
 from server.exchange.unpack import unpack
-from server.store import migrate
 from server.store.engine import Store
 from server.sync.push import Batch, push
+from tests.books import empty_book
 from tests.entries import WALL_0, whole_trial
 from tests.unit.exchange.test_between import some
 
@@ -25,8 +25,7 @@ def book(tmp_path):
     opened = []
 
     def open_book(name: str) -> Store:
-        store = Store(tmp_path / f"{name}.db")
-        migrate.upgrade(store)
+        store = Store(empty_book(tmp_path / f"{name}.db"))
         opened.append(store)
         return store
 
