@@ -23,6 +23,7 @@ from server.package import routes as package_routes
 from server.pair import routes as pair_routes
 from server.session import routes as session_routes
 from server.settings import Settings
+from server.settle import routes as settle_routes
 from server.standin import routes as standin_routes
 from server.store.backup import folder_of
 from server.store.opening import open_store
@@ -32,7 +33,7 @@ from server.web import failure, shell
 from server.web.gate import Gate
 from server.web.page import environment
 
-DOMAINS = (caution_routes, glass_routes, find_routes, intake_routes, pair_routes, standin_routes, trial_routes, measure_routes, session_routes, finding_routes, sync_routes, lan_routes, access_routes, exchange_routes, keeping_routes, package_routes)
+DOMAINS = (caution_routes, glass_routes, find_routes, intake_routes, pair_routes, standin_routes, trial_routes, measure_routes, session_routes, finding_routes, sync_routes, lan_routes, access_routes, exchange_routes, keeping_routes, settle_routes, package_routes)
 
 
 def kept_offline() -> shell.Kept:

@@ -43,6 +43,13 @@ def added(piece: str, find: str, **facts) -> dict:
     return entry("piece.added", piece, 0, {**PIECE, "find": find, **facts})
 
 
+def changed(statement: dict, at_ms: int, over: list[str] | None = None, device: str = DEVICE, **facts) -> dict:
+    """The facts of a find or piece anew, after some statement of them. `over` None: as an older Isokom said it."""
+    kind = statement["kind"].split(".")[0] + ".changed"
+    body = {**{name: value for name, value in statement["body"].items() if name != "over"}, **facts}
+    return entry(kind, statement["subject"], 8, body | ({} if over is None else {"over": over}), at_ms, device)
+
+
 def weighed(piece: str, mass_g: float, at_ms: int = WALL_0, u_g: float | None = None, device: str = DEVICE) -> dict:
     return entry("piece.weighed", piece, 1, {"mass_g": mass_g, "u_g": u_g}, at_ms, device)
 
@@ -103,8 +110,15 @@ def history(seed: int) -> list[dict]:
     for _ in range(dice.randrange(4)):
         limits = {name: dice.choice([None, 0.5, 3.0, 9.0]) for name in ("limit_g", "limit_piece_g")}
         tests = dice.sample(TESTS, dice.randrange(1, 6))
-        made.append(consent(finds[0], WALL_0 + dice.randrange(40), state=dice.choice(["asked", "given", "given", "refused"]), tests=tests, on=dice.choice(["", "2026-02-01"]), **limits))
+        earlier = [one["id"] for one in made if one["kind"] == "find.consent" and dice.random() < 0.5]
+        over = {} if dice.random() < 0.3 else {"over": earlier}
+        made.append(consent(finds[0], WALL_0 + dice.randrange(40), state=dice.choice(["asked", "given", "given", "given", "refused"]), tests=tests, on=dice.choice(["", "2026-02-01"]), **limits, **over))
     made += [added(piece, dice.choice(finds), label=f"Demo {i}") for i, piece in enumerate(pieces[:4])]
+    for _ in range(dice.randrange(4)):
+        stated = [one for one in made if one["kind"].split(".")[1] in ("opened", "added", "changed")]
+        base = dice.choice(stated)
+        over = dice.choice([None, [], [base["id"]], [one["id"] for one in stated if one["subject"] == base["subject"]]])
+        made.append(changed(base, WALL_0 + dice.randrange(40), over, note=dice.choice(["", "Demo remark", "Demo other remark"])))
     for _ in range(dice.randrange(30)):
         made.append(any_act(dice, pieces, made))
     made += whole_trial(pieces[0])[:2]  # entries of others are passed over

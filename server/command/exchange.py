@@ -53,8 +53,18 @@ def run_sync(arguments: argparse.Namespace) -> None:
         for peer_id, address in known:
             told = runs.exchange(store, peer_id, now_ms, _show)
             print(f"{address}: {told.sentence}")
+        _tell_differences(store)
     finally:
         store.close()
+
+
+def _tell_differences(store) -> None:
+    from server.settle.log import differences
+
+    with store.read() as session:
+        count = len(differences(session))
+    if count:
+        print(f"{count} {'thing was' if count == 1 else 'things were'} said differently on machines that had not heard of each other: see the page /differences.")
 
 
 def run_pack(arguments: argparse.Namespace) -> None:
@@ -81,5 +91,6 @@ def run_unpack(arguments: argparse.Namespace) -> None:
     try:
         for path in arguments.files:
             print(f"{path}: {unpack(store, path, now_ms()).sentence}")
+        _tell_differences(store)
     finally:
         store.close()

@@ -16,6 +16,7 @@ from server.exchange import peers, runs
 from server.exchange.pack import name_of, pack
 from server.exchange.unpack import unpack
 from server.package.reading import file_of
+from server.settle.log import differences
 from server.web.form import fields
 from server.web.page import page
 
@@ -48,7 +49,8 @@ def _page(request: Request, status: int = 200, **more) -> HTMLResponse:
     with request.app.state.store.read() as session:
         known = peers.every(session)
         found = [{"id": p.id, "name": p.name, "address": p.address, "last_ms": p.last_ms, "told": p.last_told, "waits": len(peers.progress(session, p.id).refused)} for p in known]
-    return page(request, "exchange/exchange.html", status, place="", machines=found, **{"problem": "", "done": "", "link": "", **more})
+        unsettled = len(differences(session))
+    return page(request, "exchange/exchange.html", status, place="", machines=found, unsettled=unsettled, **{"problem": "", "done": "", "link": "", **more})
 
 
 def _exchanged(request: Request, peer_id: str) -> str:

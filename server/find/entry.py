@@ -3,8 +3,9 @@
 from datetime import date
 from typing import Annotated, Literal
 
-from pydantic import AfterValidator, Field, StringConstraints, TypeAdapter, model_validator
+from pydantic import AfterValidator, Field, StringConstraints, TypeAdapter, model_serializer, model_validator
 
+from server.store.latest import Over
 from server.store.log import Envelope, Id, Id7, Strict, line
 from server.store.picture import Jpeg, Side
 
@@ -27,7 +28,17 @@ def _is_day(text: str) -> str:
 Day = Annotated[str, AfterValidator(_is_day)]
 
 
-class FindBody(Strict):
+class Statement(Strict):
+    """Something of which the latest counts. `over`: the numbers of those that it comes after; left out where it is not said, so that the seal of an older entry stays the same."""
+
+    over: Over = None
+
+    @model_serializer(mode="wrap")
+    def _without_a_silent_over(self, write):
+        return {key: value for key, value in write(self).items() if key != "over" or value is not None}
+
+
+class FindBody(Statement):
     """The facts of a find, all of them each time."""
 
     site: line(120)
@@ -45,8 +56,8 @@ class FindBody(Strict):
         return self
 
 
-class ConsentBody(Strict):
-    """What the keeper was asked or said about tests that use the find up; the latest statement counts."""
+class ConsentBody(Statement):
+    """What the keeper was asked or said about tests that use the find up; the latest statement counts, and the stricter of two that know nothing of each other."""
 
     state: Literal["asked", "given", "refused"]
     by: line(120)
@@ -65,7 +76,7 @@ class ConsentBody(Strict):
         return self
 
 
-class PieceBody(Strict):
+class PieceBody(Statement):
     """The facts of a piece, all of them each time."""
 
     find: Id

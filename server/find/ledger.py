@@ -12,6 +12,8 @@ from math import floor
 from types import MappingProxyType
 
 from server.find.sentences import against
+from server.find.statements import CONSENT, FACTS, Statements, consent_of, numbers, told, unsettled
+from server.store.latest import said
 
 TAKES = {"piece.cut": "cut", "piece.used": "used", "piece.lost": "lost", "piece.returned": "returned"}
 ACTS = {"piece.weighed": "weighed", **TAKES}
@@ -92,7 +94,10 @@ class Book:
 
 @dataclass(frozen=True)
 class Piece:
-    """A piece with its sums in g. `left_g` is None until it was weighed or cut off another piece; `root` is the piece it was cut from first of all."""
+    """A piece with its sums in g. `left_g` is None until it was weighed or cut off another piece; `root` is the piece it was cut from first of all.
+
+    `facts_latest`: numbers of the statements of its facts that a new one comes after; `unsettled`: ["facts"] where these say different things.
+    """
 
     id: str
     facts: dict
@@ -109,11 +114,16 @@ class Piece:
     weighed: bool
     u_g: float | None
     root: str
+    facts_latest: list[str]
+    unsettled: list[str]
 
 
 @dataclass(frozen=True)
 class Find:
-    """A find, every statement of consent in order (the last one counts), and the sums of its pieces in g. `gone_g` is used and lost."""
+    """A find, every statement of consent in order, what counts of them, and the sums of its pieces in g. `gone_g` is used and lost.
+
+    `facts_latest`, `consent_latest`: numbers of the statements that a new one comes after; `unsettled`: of "facts" and "consent", where these say different things.
+    """
 
     id: str
     facts: dict
@@ -123,6 +133,9 @@ class Find:
     left_g: float | None
     gone_g: float
     over_g: float
+    facts_latest: list[str]
+    consent_latest: list[str]
+    unsettled: list[str]
 
 
 @dataclass(frozen=True)
@@ -189,31 +202,36 @@ def _root(books: dict[str, Book], piece: str) -> str:
     return piece
 
 
-def _piece(key: str, facts: dict, books: dict[str, Book], photos: list[dict]) -> Piece:
+def _piece(key: str, stated: list[dict], books: dict[str, Book], photos: list[dict]) -> Piece:
     book = books.get(key) or Book()
     sums = {f"{name}_g": getattr(book, name) / UG_PER_G for name in ("start", "cut", "used", "lost", "returned", "unaccounted", "over")}
     left_g = book.left / UG_PER_G if book.known else None
-    return Piece(id=key, facts=facts, photos=photos, rows=book.rows, left_g=left_g, weighed=book.weighed, u_g=book.u_g, root=_root(books, key), **sums)
+    about = {"facts": said(stated[-1]), "facts_latest": numbers(stated), "unsettled": unsettled(facts=stated)}
+    return Piece(id=key, photos=photos, rows=book.rows, left_g=left_g, weighed=book.weighed, u_g=book.u_g, root=_root(books, key), **sums, **about)
 
 
 def _sum_g(masses: Iterable[float]) -> float:
     return sum(micrograms(mass_g) for mass_g in masses) / UG_PER_G
 
 
-def _find(key: str, facts: dict, consents: list[dict], pieces: list[Piece]) -> Find:
+def _find(key: str, facts: Statements, consents: Statements, pieces: list[Piece]) -> Find:
+    stated, agreed = facts.latest(key), consents.latest(key)
     own = [piece for piece in pieces if piece.facts["find"] == key]
     ids = {piece.id for piece in own}
     moved_g = _sum_g(row.change_g for piece in own for row in piece.rows if row.act == "came" and row.other in ids)
     known = [piece.left_g for piece in own if piece.left_g is not None]
     return Find(
         id=key,
-        facts=facts,
-        consents=consents,
-        consent=consents[-1] if consents else None,
+        facts=said(stated[-1]),
+        consents=[told(one) for one in consents.every.get(key, [])],
+        consent=consent_of(agreed),
         start_g=_sum_g([*(piece.start_g for piece in own), -moved_g]),
         left_g=_sum_g(known) if known else None,
         gone_g=_sum_g(mass_g for piece in own for mass_g in (piece.used_g, piece.lost_g)),
         over_g=_sum_g(piece.over_g for piece in own),
+        facts_latest=numbers(stated),
+        consent_latest=numbers(agreed),
+        unsettled=unsettled(facts=stated, consent=agreed),
     )
 
 
@@ -221,23 +239,21 @@ def finds_from(entries: Iterable[dict]) -> Finds:
     """The finds and pieces that these entries describe, with their ledgers. A piece or find whose facts have not arrived is left out, and so are entries of other kinds."""
     ordered = in_order(entries)
     undone = {(e["subject"], e["body"]["entry"]): e["body"]["why"] for e in reversed(ordered) if e["kind"] == "piece.undone"}
-    facts: dict[str, dict[str, dict]] = {"find": {}, "piece": {}}
-    consents: dict[str, list[dict]] = {}
+    facts, consents = {"find": Statements(), "piece": Statements()}, Statements()
     photos: dict[str, list[dict]] = {}
     books: dict[str, Book] = {}
     for entry in ordered:
-        kind, subject, body = entry["kind"], entry["subject"], entry["body"]
-        told = {"entry": entry["id"], "at_ms": entry["at_ms"], **{name: value for name, value in body.items() if name != "jpeg"}}
-        if kind in ("find.opened", "find.changed", "piece.added", "piece.changed"):
-            facts[kind.split(".")[0]][subject] = body
-        elif kind == "find.consent":
-            consents.setdefault(subject, []).append(told)
+        kind, subject = entry["kind"], entry["subject"]
+        if kind in FACTS:
+            facts[kind.split(".")[0]].add(entry)
+        elif kind == CONSENT:
+            consents.add(entry)
         elif kind == "piece.photo" and (subject, entry["id"]) not in undone:
-            photos.setdefault(subject, []).append(told)
+            photos.setdefault(subject, []).append(told(entry))
         elif kind in ACTS:
             _act(books, entry, undone)
-    pieces = [_piece(key, body, books, photos.get(key, [])) for key, body in facts["piece"].items()]
-    finds = [_find(key, body, consents.get(key, []), pieces) for key, body in facts["find"].items()]
+    pieces = [_piece(key, facts["piece"].latest(key), books, photos.get(key, [])) for key in facts["piece"].every]
+    finds = [_find(key, facts["find"], consents, pieces) for key in facts["find"].every]
     return Finds(finds, pieces)
 
 

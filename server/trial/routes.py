@@ -8,8 +8,9 @@ from fastapi.responses import HTMLResponse, Response
 
 from server.errors import Missing
 from server.plan import log as plan
+from server.store.latest import disagree
 from server.trial import log, profile, results
-from server.trial.timing import trial_from
+from server.trial.timing import does_count, said_of_lanes, trial_from
 from server.web.page import download, environment, fragment, page
 
 router = APIRouter(include_in_schema=False)
@@ -124,10 +125,18 @@ def profile_svg(request: Request, glass: GlassKey = None, piece: Piece = None) -
     return download(svg, "isokom-profile.svg", "image/svg+xml")
 
 
+def _said_of_times(entries: list[dict]) -> dict:
+    """For the page of a trial: the statements about each time that a new one comes after, and the times of which nobody has decided between them."""
+    told = said_of_lanes(entries)
+    latest = {lane: [one["id"] for one in statements] for lane, statements in told.items()}
+    return {"latest": latest, "unsettled": [profile.LANE_WORDS[lane] for lane, statements in told.items() if disagree(statements, does_count)]}
+
+
 @router.get("/results/trial/{trial_id}")
 def show(request: Request, trial_id: str) -> HTMLResponse:
     """Every entry of one trial, presses taken back included. Raises Missing."""
     with request.app.state.store.read() as session:
         entries = log.entries_of(session, trial_id)
         trial = log.shown(trial_from(entries), plan.open_to_all(session))
-    return page(request, "trial/show.html", place="results", trial=trial, entries=[] if trial.status == "covered" else entries, words=results)
+    said = _said_of_times([] if trial.status == "covered" else entries)
+    return page(request, "trial/show.html", place="results", trial=trial, entries=[] if trial.status == "covered" else entries, words=results, **said)

@@ -6,9 +6,12 @@ An entry is a dict as on the wire: id, kind, subject, n, device, at_ms, body. Al
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
+from server.store.latest import latest
+
 STAGES = ("flame_in", "sagged", "round", "flame_out", "glow_gone")
 SPANS = {"sag": ("flame_in", "sagged"), "round": ("flame_in", "round"), "out": ("flame_in", "flame_out"), "glow": ("flame_out", "glow_gone")}
 LANES = ("sag", "round", "glow")
+COUNTS = ("trial.left_out", "trial.taken_in")  # whether a time counts
 DRIFT_MS = 200.0
 
 
@@ -145,17 +148,22 @@ def under_cover(trial: Trial) -> Trial:
     return replace(trial, status="covered", setup=setup, presses={}, spans={}, flags=(), notes=(), reason=None, corrections=(), left_out=())
 
 
+def said_of_lanes(entries: Iterable[dict]) -> dict[str, list[dict]]:
+    """For each lane of which a person said whether it counts: the latest of these statements, of which the last counts. Said on whatever device, so the wall clock orders."""
+    told = [entry for entry in entries if entry["kind"] in COUNTS]
+    found = {lane: latest(entry for entry in told if entry["body"]["lane"] in (lane, "all")) for lane in LANES}
+    return {lane: statements for lane, statements in found.items() if statements}
+
+
+def does_count(statement: dict) -> bool:
+    """Whether the time counts by this statement."""
+    return statement["kind"] == "trial.taken_in"
+
+
 def _left_out(entries: list[dict]) -> tuple[tuple[str, str], ...]:
-    """What a person left out and did not take in again. Said on whatever device, so the wall clock orders."""
-    found: dict[str, str] = {}
-    for entry in sorted(entries, key=lambda e: (e["at_ms"], e["id"])):
-        if entry["kind"] not in ("trial.left_out", "trial.taken_in"):
-            continue
-        for lane in LANES if entry["body"]["lane"] == "all" else (entry["body"]["lane"],):
-            found.pop(lane, None)
-            if entry["kind"] == "trial.left_out":
-                found[lane] = entry["body"]["why"]
-    return tuple(sorted(found.items()))
+    """What a person left out and did not take in again."""
+    last = {lane: statements[-1] for lane, statements in said_of_lanes(entries).items()}
+    return tuple(sorted((lane, one["body"]["why"]) for lane, one in last.items() if not does_count(one)))
 
 
 def _reason(corrected: dict[tuple[str, str], dict], press: Press) -> str:

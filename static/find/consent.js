@@ -1,7 +1,7 @@
 // What the keeper was asked and said: the form of one statement, and its one clear next step.
 import { recordAfter } from "./after.js";
 import { folded } from "./draft.js";
-import { kept } from "./facts.js";
+import { fillOver, kept, overNow } from "./facts.js";
 import { today } from "./finds.js";
 import { at, complain, consentSentence, consentWhole, facts, limitWords, make, numberFrom, oneLine, testWords } from "./parts.js";
 import { grams } from "./sentences.js";
@@ -18,7 +18,8 @@ function showWords() {
   at("limits-part").hidden = state === "refused";
 }
 
-function put(consent, keeper) {
+function put({ consent, consent_latest, facts: { keeper } }) {
+  fillOver(form, consent_latest);
   form.elements.state.value = consent ? "given" : "asked";
   form.elements.by.value = consent?.by ?? keeper;
   form.elements.on.value = today();
@@ -75,12 +76,12 @@ export function drawConsent({ consent, consents, gone_g }) {
 
 /** Connect the form; `now()` gives the find as it stands. */
 export function startConsent(findId, now) {
-  const fold = folded(form, at("consent-act"), `${findId}:consent`, { fill: () => put(now().consent, now().facts.keeper), onFill: showWords });
+  const fold = folded(form, at("consent-act"), `${findId}:consent`, { fill: () => put(now()), onFill: showWords });
   for (const radio of form.elements.state) radio.addEventListener("change", showWords);
   form.addEventListener("submit", async (event) => {
     event.preventDefault();
     const body = consentNow();
-    if (body && (await kept("consent-error", () => recordAfter("find.consent", findId, body)))) fold.close();
+    if (body && (await kept("consent-error", () => recordAfter("find.consent", findId, { ...body, ...overNow(form) })))) fold.close();
   });
   showWords();
 }

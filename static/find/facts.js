@@ -22,6 +22,25 @@ export function factsNow(form) {
   return null;
 }
 
+/** Note in a form which statements its own will come after: those that the person saw when it was opened, not what arrives meanwhile. */
+export function fillOver(form, numbers) {
+  form.elements.over.value = JSON.stringify(numbers);
+}
+
+/** {over}, or nothing where the form was left open by an older Isokom. */
+export function overNow(form) {
+  const kept = form.elements.over.value;
+  return kept ? { over: JSON.parse(kept) } : {};
+}
+
+/** Show, where it is so, that nobody has decided between two statements. */
+export function drawUnsettled({ id, unsettled }) {
+  const words = unsettled.includes("consent") ? "Two answers of the keeper were recorded on machines that had not heard of each other. Until one is chosen, only what both allow counts." : "This was changed on two machines that had not heard of each other. The later change is shown.";
+  at("unsettled").hidden = !unsettled.length;
+  at("unsettled-words").textContent = words;
+  at("settle").href = `/differences#${id}`;
+}
+
 const busy = new Set();
 
 /** Record something; a refusal of the store is said at `place`. Resolves with whether it was stored. A second tap meanwhile does nothing. */

@@ -3,7 +3,7 @@ import { record } from "../web/outbox.js";
 import { recordAfter } from "./after.js";
 import { drawConsent, startConsent } from "./consent.js";
 import { folded } from "./draft.js";
-import { factsNow, fillFacts, kept } from "./facts.js";
+import { drawUnsettled, factsNow, fillFacts, fillOver, kept, overNow } from "./facts.js";
 import { addPiece, allFinds, nameOfFind, today } from "./finds.js";
 import { showGlass, startGlass } from "./glasses.js";
 import { at, complain, dueWords, facts, isOverdue, leftWords, linkTo, make, massBar, numberFrom } from "./parts.js";
@@ -40,6 +40,7 @@ function draw({ finds, pieces }) {
   at("left").textContent = find.left_g === null ? "Nothing was weighed yet." : `${leftWords(find)} in ${own.length} ${own.length === 1 ? "piece" : "pieces"}.`;
   at("find-bar").replaceChildren(massBar(find.left_g, find.start_g));
   drawNotices(find);
+  drawUnsettled(find);
   drawConsent(find);
   at("pieces").replaceChildren(...own.map(pieceRow));
   at("no-pieces").hidden = own.length > 0;
@@ -72,8 +73,14 @@ async function keepPiece(fold, event) {
 
 async function keepFacts(fold, event) {
   event.preventDefault();
-  const body = factsNow(at("find-form"));
-  if (body && (await kept("facts-error", () => recordAfter("find.changed", id, body)))) fold.close();
+  const form = at("find-form");
+  const body = factsNow(form);
+  if (body && (await kept("facts-error", () => recordAfter("find.changed", id, { ...body, ...overNow(form) })))) fold.close();
+}
+
+function fillFind() {
+  fillFacts(at("find-form"), state.find.facts);
+  fillOver(at("find-form"), state.find.facts_latest);
 }
 
 function start() {
@@ -82,7 +89,7 @@ function start() {
   startGlass();
   const newPiece = folded(at("piece-form"), at("add-piece"), `${id}:piece`, { fill: () => fillPiece(at("piece-form"), NO_FACTS), onFill: showGlass });
   at("piece-form").addEventListener("submit", (event) => keepPiece(newPiece, event));
-  const change = folded(at("find-form"), at("change"), `${id}:facts`, { fill: () => fillFacts(at("find-form"), state.find.facts) });
+  const change = folded(at("find-form"), at("change"), `${id}:facts`, { fill: fillFind });
   at("find-form").addEventListener("submit", (event) => keepFacts(change, event));
 }
 

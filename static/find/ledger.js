@@ -1,6 +1,8 @@
 // What became of every gram of a find. Pure; the twin of server/find/ledger.py (the rule stands there), and a test holds both together.
 // All sums run in whole micrograms: start = left + cut off + used + lost + returned + unaccounted, always and to the last figure.
+import { said } from "../web/latest.js";
 import { against } from "./sentences.js";
+import { consentOf, numbers, Statements, toldOf, unsettled } from "./statements.js";
 
 const ACTS = { "piece.weighed": "weighed", "piece.cut": "cut", "piece.used": "used", "piece.lost": "lost", "piece.returned": "returned" };
 const SUMS = ["start", "cut", "used", "lost", "returned", "unaccounted", "over"];
@@ -107,27 +109,32 @@ function rootOf(books, id) {
   return id;
 }
 
-function pieceOf(id, facts, books, photos) {
+function pieceOf(id, stated, books, photos) {
   const book = books.get(id) ?? new Book();
   const sums = Object.fromEntries(SUMS.map((name) => [`${name}_g`, book[name] / UG_PER_G]));
   const left_g = book.known ? book.left / UG_PER_G : null;
-  return { id, facts, photos, rows: book.rows, ...sums, left_g, weighed: book.weighed, u_g: book.u_g, root: rootOf(books, id) };
+  const about = { facts: said(stated.at(-1)), facts_latest: numbers(stated), unsettled: unsettled({ facts: stated }) };
+  return { id, photos, rows: book.rows, ...sums, left_g, weighed: book.weighed, u_g: book.u_g, root: rootOf(books, id), ...about };
 }
 
 function findOf(id, facts, consents, pieces) {
+  const [stated, agreed] = [facts.latest(id), consents.latest(id)];
   const own = pieces.filter((piece) => piece.facts.find === id);
   const ids = new Set(own.map((piece) => piece.id));
   const moved_g = sumG(own.flatMap((piece) => piece.rows.filter((row) => row.act === "came" && ids.has(row.other)).map((row) => row.change_g)));
   const known = own.map((piece) => piece.left_g).filter((left_g) => left_g !== null);
   return {
     id,
-    facts,
-    consents,
-    consent: consents.at(-1) ?? null,
+    facts: said(stated.at(-1)),
+    consents: (consents.every.get(id) ?? []).map(toldOf),
+    consent: consentOf(agreed),
     start_g: sumG([...own.map((piece) => piece.start_g), -moved_g]),
     left_g: known.length ? sumG(known) : null,
     gone_g: sumG(own.flatMap((piece) => [piece.used_g, piece.lost_g])),
     over_g: sumG(own.map((piece) => piece.over_g)),
+    facts_latest: numbers(stated),
+    consent_latest: numbers(agreed),
+    unsettled: unsettled({ facts: stated, consent: agreed }),
   };
 }
 
@@ -143,30 +150,27 @@ function undoneIn(ordered) {
   return undone;
 }
 
-function toldOf({ id, at_ms, body: { jpeg: _jpeg, ...rest } }) {
-  return { entry: id, at_ms, ...rest };
-}
-
 /**
  * The finds and pieces that these entries (find.*, piece.*) describe: {finds, pieces}, in the order in which they were opened and added.
- * find: {id, facts, consents, consent (the latest, or null), start_g, left_g | null, gone_g (used and lost), over_g}
- * piece: {id, facts, photos, rows, start_g, left_g | null (never weighed), cut_g, used_g, lost_g, returned_g, unaccounted_g, over_g, weighed, u_g, root}
+ * find: {id, facts, consents, consent (what counts of them, or null), start_g, left_g | null, gone_g (used and lost), over_g,
+ *        facts_latest, consent_latest (numbers of the statements that a new one comes after), unsettled (of "facts" and "consent", where these say different things)}
+ * piece: {id, facts, photos, rows, start_g, left_g | null (never weighed), cut_g, used_g, lost_g, returned_g, unaccounted_g, over_g, weighed, u_g, root, facts_latest, unsettled}
  * row: {entry, at_ms, act, mass_g, change_g, left_g, over_g, unaccounted_g, u_g, test, trial, other, words, struck, why}
  * A piece or find whose facts have not arrived is left out, and so are entries of other kinds.
  */
 export function findsFrom(entries) {
   const ordered = inOrder(entries);
   const undone = undoneIn(ordered);
-  const [facts, consents, photos, books] = [{ find: new Map(), piece: new Map() }, new Map(), new Map(), new Map()];
+  const [facts, consents, photos, books] = [{ find: new Statements(), piece: new Statements() }, new Statements(), new Map(), new Map()];
   for (const entry of ordered) {
     const [domain, what] = entry.kind.split(".");
-    if (["opened", "added", "changed"].includes(what)) facts[domain].set(entry.subject, entry.body);
-    else if (what === "consent") push(consents, entry.subject, toldOf(entry));
+    if (["opened", "added", "changed"].includes(what)) facts[domain].add(entry);
+    else if (what === "consent") consents.add(entry);
     else if (what === "photo" && !undone.has(keyOf(entry.subject, entry.id))) push(photos, entry.subject, toldOf(entry));
     else if (entry.kind in ACTS) act(books, entry, undone);
   }
-  const pieces = [...facts.piece].map(([id, body]) => pieceOf(id, body, books, photos.get(id) ?? []));
-  const finds = [...facts.find].map(([id, body]) => findOf(id, body, consents.get(id) ?? [], pieces));
+  const pieces = [...facts.piece.every.keys()].map((id) => pieceOf(id, facts.piece.latest(id), books, photos.get(id) ?? []));
+  const finds = [...facts.find.every.keys()].map((id) => findOf(id, facts.find, consents, pieces));
   return { finds, pieces };
 }
 

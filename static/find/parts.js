@@ -77,7 +77,7 @@ export function consentSentence(consent) {
   const day = consent.on ? ` on ${consent.on}` : "";
   if (consent.state === "asked") return `${who} was asked${day}. There is no answer yet.`;
   if (consent.state === "refused") return `${who} refused${day}. Nothing of this find is to be used up.`;
-  return `${who} agreed${day} to: ${testWords(consent.tests)}.`;
+  return consent.tests.length ? `${who} agreed${day} to: ${testWords(consent.tests)}.` : "The answers of the keeper name no test in common.";
 }
 
 /** A statement with its limits and remarks. */

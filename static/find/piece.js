@@ -2,7 +2,7 @@
 import { drawInto, startAct } from "./act.js";
 import { recordAfter } from "./after.js";
 import { folded } from "./draft.js";
-import { kept } from "./facts.js";
+import { drawUnsettled, fillOver, kept, overNow } from "./facts.js";
 import { nameOfFind } from "./finds.js";
 import { showGlass, startGlass } from "./glasses.js";
 import { at, complain, consentWhole, facts, linkTo, mass, massBar } from "./parts.js";
@@ -54,6 +54,7 @@ async function draw({ finds, pieces }) {
   at("to-find").textContent = find ? nameOfFind(find.facts) : "";
   at("code").textContent = piece.facts.code;
   drawLeft(piece);
+  drawUnsettled(piece);
   drawFacts(piece, find);
   drawRows(piece, pieces);
   if (state.isStarted) drawInto(piece, pieces);
@@ -63,9 +64,15 @@ async function draw({ finds, pieces }) {
 
 async function keepFacts(fold, event) {
   event.preventDefault();
-  const changed = pieceNow(at("piece-form"));
+  const form = at("piece-form");
+  const changed = pieceNow(form);
   const { find, code } = state.piece.facts;
-  if (changed && (await kept("piece-error", () => recordAfter("piece.changed", id, { find, code, ...changed })))) fold.close();
+  if (changed && (await kept("piece-error", () => recordAfter("piece.changed", id, { find, code, ...changed, ...overNow(form) })))) fold.close();
+}
+
+function fillFacts() {
+  fillPiece(at("piece-form"), state.piece.facts);
+  fillOver(at("piece-form"), state.piece.facts_latest);
 }
 
 function start() {
@@ -74,7 +81,7 @@ function start() {
   startRows(id);
   startPhotos(id);
   startGlass();
-  const change = folded(at("piece-form"), at("change"), `${id}:facts`, { fill: () => fillPiece(at("piece-form"), state.piece.facts), onFill: showGlass });
+  const change = folded(at("piece-form"), at("change"), `${id}:facts`, { fill: fillFacts, onFill: showGlass });
   at("piece-form").addEventListener("submit", (event) => keepFacts(change, event));
 }
 

@@ -4,9 +4,14 @@ import { at, complain, oneLine } from "../web/parts.js";
 
 const trialId = decodeURIComponent(location.pathname.split("/").at(-1));
 
+// Which statements about its times a new one comes after: those of which the page tells.
+const latest = JSON.parse(at("left-out-say")?.dataset.latest ?? "{}");
+const lanesOf = (lane) => (lane === "all" ? Object.keys(latest) : [lane]);
+const overOf = (lane) => [...new Set(lanesOf(lane).flatMap((one) => latest[one] ?? []))];
+
 async function say(kind, body) {
   try {
-    await record(kind, trialId, body);
+    await record(kind, trialId, { ...body, over: overOf(body.lane) });
   } catch (error) {
     if (!(error instanceof NotKept)) throw error;
     return complain("left-out-say", error.message);

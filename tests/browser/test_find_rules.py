@@ -57,6 +57,7 @@ def test_page_and_desk_keep_the_same_ledger(live_server, page):
     assert [grams(mass_g) for mass_g in masses] == told["grams"]
     sentences = {sentence.split(" ")[0] + sentence[-12:] for said in told["said"] for sentence in said}
     assert sum("are planned in an open session" in sentence for said in told["said"] for sentence in said) > 50
+    assert {matter for one in found for some in (*one.finds, *one.pieces) for matter in some.unsettled} == {"facts", "consent"}
     assert len(sentences) > 8 and [] in told["said"] and any(find["over_g"] > 0 for one in told["found"] for find in one["finds"])
 
 

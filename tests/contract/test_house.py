@@ -39,7 +39,8 @@ MAY_IMPORT = {
     },
     "server.lan": {"server.errors", "server.settings", "server.lan", "server.web.page", "server.web.square"},
     "server.access": {"server.errors", "server.store", "server.access", "server.web"},
-    "server.exchange": {"server", "server.errors", "server.store", "server.sync", "server.package.reading", "server.exchange", "server.web.page", "server.web.form"},
+    "server.settle": {"server.errors", "server.store", "server.plan.log", "server.find", "server.trial", "server.settle", "server.web.page"},
+    "server.exchange": {"server", "server.errors", "server.store", "server.sync", "server.package.reading", "server.settle.log", "server.exchange", "server.web.page", "server.web.form"},
     "server.package": {
         "server", "server.errors", "server.store", "server.physics.composition", "server.glass.catalog", "server.glass.own", "server.find", "server.plan", "server.trial", "server.measure",
         "server.session", "server.sync.push", "server.package", "server.web.page", "server.finding.selection",
@@ -61,6 +62,7 @@ JS_MAY_IMPORT = {
     "exchange": {"exchange", "web"},
     "keeping": {"keeping", "web"},
     "lan": {"lan"},
+    "settle": {"settle", "web"},
     "access": {"access", "web"},
     "standin": {"standin"},
     "find": {"find", "web"},
@@ -293,7 +295,7 @@ def test_code_inside_a_template_is_seen(html):
 @pytest.mark.parametrize("folder", ["templates", "static"])
 def test_folders_are_named_after_domains(folder):
     found = {p.name for p in (ROOT / folder).iterdir() if p.is_dir()}
-    assert len(DOMAINS) == 16
+    assert len(DOMAINS) == 17
     assert DOMAINS <= found <= DOMAINS | NO_DOMAIN | PAGELESS
 
 

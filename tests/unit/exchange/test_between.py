@@ -8,7 +8,9 @@ import pytest
 from server.app import create_app
 from server.errors import Unavailable
 from server.exchange import peers
+from server.find.log import finds as finds_of
 from server.settings import Settings
+from server.settle.log import differences
 from tests import finds
 from tests.books import empty_book
 from tests.entries import entry, started, whole_trial
@@ -187,3 +189,23 @@ def test_a_newer_version_here_takes_what_an_older_one_could_not(two, monkeypatch
     assert set(laptop.ids()) == set(desk.ids())
     with laptop.store.read() as session:
         assert peers.progress(session, peers.every(session)[0].id).refused_here == 0
+
+
+def test_what_was_said_apart_stands_on_both_and_is_settled_for_both(two):
+    laptop, desk = two
+    find = finds.subject()
+    push(laptop, [finds.opened(find)])
+    exchange(laptop, desk)
+    push(laptop, [finds.consent(find, over=[], state="given")])
+    push(desk, [finds.consent(find, over=[], state="refused") | {"device": finds.OTHER_DEVICE, "at_ms": 5}])  # a clock that stands at 1970
+    exchange(laptop, desk)
+    for server in two:
+        with server.store.read() as session:
+            [difference] = differences(session)
+        assert {choice.body["state"] for choice in difference.choices} == {"given", "refused"}
+    chosen = next(choice for choice in difference.choices if choice.body["state"] == "refused")
+    push(laptop, [entry(chosen.kind, find, 9, chosen.body, at_ms=6)])
+    exchange(laptop, desk)
+    for server in two:
+        with server.store.read() as session:
+            assert differences(session) == [] and finds_of(session).finds[0].consent["state"] == "refused"

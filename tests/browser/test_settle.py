@@ -1,0 +1,106 @@
+"""Two tablets that are out of reach of each other say different things about one find and its piece; at the desk a person decides, and both tablets hear of it."""
+
+from playwright.sync_api import Page, expect
+
+from tests import finds as f
+from tests.browser.find_page import add_piece, agree, new_find, open_piece, ready, with_worker
+from tests.browser.screen import audit, no_overflow
+from tests.entries import whole_trial
+
+
+def sent(page: Page) -> None:
+    expect(page.locator("#sync-word")).to_have_attribute("data-state", "sent", timeout=30_000)
+
+
+def refuse(page: Page) -> None:
+    page.locator("#consent-act").tap()
+    page.get_by_role("radio", name="Refused").check()
+    page.get_by_label("Who refused").fill("Demo museum")
+    page.get_by_role("button", name="Keep this answer").tap()
+    expect(page.locator("#consent-said")).to_contain_text("Demo museum refused")
+
+
+def recolour(page: Page, colour: str) -> None:
+    page.locator("#change").tap()
+    page.get_by_label("Colour").fill(colour)
+    page.get_by_role("button", name="Keep the change").tap()
+    expect(page.locator("#facts")).to_contain_text(colour)
+
+
+def choose(page: Page, matter: str, words: str) -> None:
+    section = page.locator(".difference", has_text=matter)
+    section.locator(".side", has_text=words).get_by_role("button", name="This one counts").tap()
+    expect(page.locator(".difference", has_text=matter)).to_have_count(0, timeout=30_000)
+
+
+def test_two_tablets_apart_and_a_person_who_decides(live_server, browser_context):
+    one, other = (browser_context({"width": 820, "height": 1180}).new_page(), browser_context().new_page())
+    with_worker(one, live_server.url)
+    find = new_find(one, live_server.url)
+    add_piece(one, "Demo sherd", "10")
+    sent(one)
+    with_worker(other, live_server.url)
+    addresses = [f"{live_server.url}/finds/find?f={find}"]
+    for page in (one, other):
+        page.goto(addresses[0])
+        ready(page)
+    piece = open_piece(other, "Demo sherd")
+    addresses.append(f"{live_server.url}/finds/piece?p={piece}")
+    for page, said in ((one, lambda: agree(one, limit="4")), (other, lambda: refuse(other))):
+        page.goto(addresses[0])
+        ready(page)
+        page.context.set_offline(True)
+        said()
+        page.goto(addresses[1])
+        ready(page)
+    recolour(one, "green")
+    recolour(other, "blue")
+    for page in (one, other):
+        page.context.set_offline(False)
+        page.reload()
+        ready(page)
+        sent(page)
+    one.goto(addresses[0])
+    ready(one)
+    expect(one.locator("#unsettled")).to_contain_text("only what both allow counts", timeout=30_000)
+    expect(one.locator("#consent-said")).to_contain_text("Demo museum refused")
+    one.get_by_role("link", name="Look at both").click()
+    expect(one.locator("html[data-ready=differences]")).to_be_attached()
+    expect(one.locator(".lead")).to_contain_text("2 things were said differently")
+    assert one.locator(".for-now").count() == 1  # of the facts; of two consents none counts alone
+    assert audit(one) == [] and no_overflow(one)
+    choose(one, "consent", "4 g")
+    choose(one, "facts of the piece", "green")
+    expect(one.locator(".lead")).to_contain_text("Nothing was said differently")
+    other.goto(addresses[1])
+    ready(other)
+    expect(other.locator("#facts")).to_contain_text("green", timeout=30_000)
+    expect(other.locator("#unsettled")).to_be_hidden()
+    recolour(other, "bluish green")  # knows of the decision, so it is no difference
+    sent(other)
+    one.reload()
+    expect(one.locator("html[data-ready=differences]")).to_be_attached()
+    expect(one.locator(".lead")).to_contain_text("Nothing was said differently")
+
+
+def test_a_time_that_counts_here_and_not_there(live_server, page):
+    """Another desk let it count, without having heard of this one: the trial’s page asks."""
+    trial = whole_trial()
+    address = f"{live_server.url}/results/trial/{trial[0]['subject']}"
+    assert page.request.post(f"{live_server.url}/sync/push", data={"entries": trial}).ok
+    page.goto(address)
+    page.get_by_text("A time that should not count").click()
+    page.get_by_label("Which").select_option("sag")
+    page.get_by_label("Why").fill("Demo draught")
+    page.get_by_role("button", name="Leave it out").click()
+    expect(page.locator("main")).to_contain_text("Sagged does not count.", timeout=30_000)
+    away = {"id": f.added(f.subject(), f.subject())["id"], "kind": "trial.taken_in", "subject": trial[0]["subject"], "n": 90, "device": f.OTHER_DEVICE, "at_ms": 5, "body": {"lane": "sag", "over": []}}
+    assert page.request.post(f"{live_server.url}/sync/push", data={"entries": [away]}).ok
+    page.reload()
+    page.get_by_role("link", name="Look at both").click()
+    expect(page.locator("html[data-ready=differences]")).to_be_attached()
+    expect(page.locator(".side", has_text="counts for now")).to_contain_text("Demo draught")
+    choose(page, "Whether this time counts", "The time counts")
+    page.goto(address)
+    expect(page.locator("html[data-ready=trial]")).to_be_attached()
+    expect(page.locator("main")).not_to_contain_text("does not count")
