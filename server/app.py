@@ -10,6 +10,7 @@ from server.access import routes as access_routes
 from server.access.decide import Gatekeeper
 from server.caution import caution
 from server.caution import routes as caution_routes
+from server.device import routes as device_routes
 from server.exchange import routes as exchange_routes
 from server.find import routes as find_routes
 from server.finding import routes as finding_routes
@@ -33,7 +34,7 @@ from server.web import failure, shell
 from server.web.gate import Gate
 from server.web.page import environment
 
-DOMAINS = (caution_routes, glass_routes, find_routes, intake_routes, pair_routes, standin_routes, trial_routes, measure_routes, session_routes, finding_routes, sync_routes, lan_routes, access_routes, exchange_routes, keeping_routes, settle_routes, package_routes)
+DOMAINS = (caution_routes, glass_routes, find_routes, intake_routes, pair_routes, standin_routes, trial_routes, measure_routes, session_routes, finding_routes, sync_routes, lan_routes, access_routes, device_routes, exchange_routes, keeping_routes, settle_routes, package_routes)
 
 
 def kept_offline() -> shell.Kept:

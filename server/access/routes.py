@@ -9,6 +9,7 @@ from pydantic import BaseModel, ConfigDict, Field
 
 from server.access import codes, passes
 from server.access.rights import BENCH
+from server.device import log as selftests
 from server.errors import Refused
 from server.web.failure import answer
 from server.web.form import fields
@@ -47,7 +48,8 @@ def now_ms() -> int:
 def _page(request: Request, status: int = 200, **more) -> HTMLResponse:
     with request.app.state.store.read() as session:
         found = [{"id": p.id, "name": p.name, "kind": p.kind, "role": p.role, "made_ms": p.made_ms, "seen_ms": p.seen_ms, "revoked_ms": p.revoked_ms} for p in passes.every(session)]
-    return page(request, "access/devices.html", status, place="", devices=found, lan=request.app.state.lan, **{"shown": None, "problem": "", **more})
+        tested = selftests.latest(session)
+    return page(request, "access/devices.html", status, place="", devices=found, tested=tested, lan=request.app.state.lan, **{"shown": None, "problem": "", **more})
 
 
 @router.get("/devices")

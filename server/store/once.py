@@ -9,6 +9,10 @@ from sqlmodel import Session, SQLModel
 from server.errors import Differs
 
 _canonical = json.JSONEncoder(sort_keys=True, separators=(",", ":")).encode
+_as_text = json.JSONEncoder(sort_keys=True, separators=(",", ":"), ensure_ascii=False).encode
+
+AFTER_BODY = ("device", "id", "kind", "n", "subject")  # by name, as the canonical form has them
+PLAIN = {"at_ms", "body", *AFTER_BODY}
 
 
 def digest(entry: BaseModel) -> str:
@@ -19,6 +23,15 @@ def digest(entry: BaseModel) -> str:
 def seal(told: dict) -> str:
     """The same over an entry that was typed and told as plain data already."""
     return hashlib.sha256(_canonical(told).encode()).hexdigest()
+
+
+def text_and_seal(told: dict) -> tuple[str, str]:
+    """(the body as it is stored, seal) of such an entry: one pass over the body where its text is plain ASCII, as nearly all are."""
+    body = _as_text(told["body"])
+    if not body.isascii() or told.keys() != PLAIN:
+        return body, seal(told)
+    head, tail = _canonical({"at_ms": told["at_ms"]}), _canonical({name: told[name] for name in AFTER_BODY})
+    return body, hashlib.sha256(f'{head[:-1]},"body":{body},{tail[1:]}'.encode()).hexdigest()
 
 
 def differs() -> Differs:

@@ -6,6 +6,7 @@ from pydantic import BaseModel, ConfigDict, Field, TypeAdapter
 from sqlmodel import Session
 
 from server.caution.caution import KINDS as CAUTION
+from server.device.entry import KINDS as DEVICE
 from server.errors import Differs, Failure, Refused
 from server.find.entry import EntryIn as FIND
 from server.finding.entry import KINDS as FINDING
@@ -21,6 +22,7 @@ from server.trial.entry import TrialEntry
 # What each word before the point is checked against, and the table it goes to. An own glass is no entry of a log: it has a door of its own.
 KINDS: dict[str, tuple[TypeAdapter, type[Stored]]] = {
     "caution": (CAUTION, BenchEntry),
+    "device": (DEVICE, BenchEntry),
     "find": (FIND, BenchEntry),
     "finding": (FINDING, BenchEntry),
     "measure": (MEASURE, BenchEntry),

@@ -157,8 +157,11 @@ def install(app: FastAPI, kept: Kept, max_body_bytes: int, larger: dict[str, int
         return page(request, "web/offline.html", place="")
 
     @app.get("/health")
-    def health() -> JSONResponse:
-        return JSONResponse({"ok": True, "version": __version__, "shell": version()}, headers={"Cache-Control": "no-store"})
+    def health(request: Request) -> JSONResponse:
+        """`address`: where tablets open this desk, "" while it serves none."""
+        lan = getattr(request.app.state, "lan", None)
+        told = {"ok": True, "version": __version__, "shell": version(), "address": lan.address if lan else ""}
+        return JSONResponse(told, headers={"Cache-Control": "no-store"})
 
     app.mount(f"/static/{version()}", Immutable(directory=STATIC), name="static")
     app.add_middleware(Guard, max_body_bytes=max_body_bytes, larger=larger)

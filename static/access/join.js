@@ -1,17 +1,17 @@
 // A device joins the desk: the code comes by the square (in the address's fragment, which is never sent) or is typed; the pass comes back as a cookie that no script can read.
 import { counts, fact, keepFact } from "../web/outbox.js";
+import { isAppleDevice, isAppleTab } from "../web/home.js";
 import { at, complain, oneLine } from "../web/parts.js";
 
 const PATIENCE_MS = 10_000;
 const NAME = "device-name";
-const isApple = /iPad|iPhone/.test(navigator.userAgent) || (/Macintosh/.test(navigator.userAgent) && navigator.maxTouchPoints > 1); // how an iPad calls itself
 const scanned = new URLSearchParams(location.hash.slice(1)).get("c");
 if (location.hash) history.replaceState(null, "", location.pathname);
 if (scanned) at("code").value = scanned.length === 10 ? `${scanned.slice(0, 5)} ${scanned.slice(5)}` : scanned;
-at("from-home").hidden = !(isApple && navigator.standalone === false);
+at("from-home").hidden = !isAppleTab();
 
 function usualName() {
-  if (isApple) return "iPad";
+  if (isAppleDevice()) return "iPad";
   return /Android/.test(navigator.userAgent) ? "Tablet" : "Computer";
 }
 
@@ -34,7 +34,7 @@ async function join(event) {
     const { ok, told } = await ask(code, name);
     if (complain("join-error", ok ? "" : told.detail)) return;
     await keepFact(NAME, name).catch((error) => console.warn("the name was not kept:", error.message));
-    location.replace("/bench");
+    location.replace("/device");
   } catch (error) {
     complain("join-error", "The desk does not answer. The code stays good; try again in a moment.");
     console.warn(error.message);

@@ -10,7 +10,7 @@ const WORDS = {
   "piece.weighed": "A weighing", "piece.cut": "A cut", "piece.used": "A use in a test", "piece.lost": "A loss", "piece.returned": "A return", "piece.undone": "A row taken back", "piece.photo": "A photo",
   "measure.started": "A measured test set up", "measure.read": "A reading", "measure.photo": "A photo", "measure.noted": "A note", "measure.kept": "A measured test kept", "measure.abandoned": "A measured test stopped",
   "trial.corrected": "A press corrected", "trial.left_out": "A time left out", "trial.taken_in": "A time that counts again", "plan.made": "A session planned", "plan.conditions": "A change of conditions", "plan.unblinded": "An uncovering", "plan.skipped": "A dish left out",
-  "plan.done": "A dish done", "plan.reopened": "A dish to be done after all", "plan.closed": "A session closed", "caution.read": "A caution read", "finding.margin": "A margin set",
+  "plan.done": "A dish done", "plan.reopened": "A dish to be done after all", "plan.closed": "A session closed", "caution.read": "A caution read", "finding.margin": "A margin set", "device.tested": "What this device found about itself",
 };
 const MAX_ROWS = 100;
 let names = new Map();

@@ -3,10 +3,12 @@ import { counts, onChange } from "../web/outbox.js";
 import { startPrinting } from "../web/print.js";
 import { watchWide } from "../web/wide.js";
 import { isAnyRunning } from "../trial/trials.js";
+import { askForHome, sayOtherPlace } from "./place.js";
 import { onDesk, startPushing } from "./push.js";
 
 let desk = "unknown";
 let hasAsked = false;
+let isPlaceSaid = false;
 
 function syncWord({ waiting, refused }) {
   const parked = refused ? `${refused} refused` : "";
@@ -122,7 +124,11 @@ onDesk((now) => {
   desk = now;
   showSyncWord();
   showAsOf();
+  if (now !== "reached" || isPlaceSaid) return;
+  isPlaceSaid = true;
+  sayOtherPlace();
 });
+askForHome();
 startPushing();
 startWorker();
 askToPersist();

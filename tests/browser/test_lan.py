@@ -30,12 +30,12 @@ def trusting(playwright):
     """Call with a desk for a browser that trusts its certificate, as a tablet does after the steps of the help page, and finds its name, as with mDNS."""
     opened = []
 
-    def launch(desk: Lan):
+    def launch(desk: Lan, **options):
         leaf = x509.load_der_x509_certificate(desk.certificate())
         spki = hashlib.sha256(leaf.public_key().public_bytes(Encoding.DER, PublicFormat.SubjectPublicKeyInfo)).digest()
         args = [*ARGS, f"--ignore-certificate-errors-spki-list={base64.b64encode(spki).decode()}", "--host-resolver-rules=MAP isokom-demo.local 127.0.0.1"]
         opened.append(playwright.chromium.launch(executable_path=CHROMIUM, args=args))
-        context = opened[-1].new_context(viewport=PHONE, has_touch=True)
+        context = opened[-1].new_context(viewport=PHONE, has_touch=True, **options)
         context.set_default_timeout(15_000)
         return context
 
@@ -60,7 +60,7 @@ def test_a_tablet_joins_works_offline_is_turned_away_and_comes_back(desk, trusti
     expect(page.locator("html[data-ready=join]")).to_be_attached()
     assert "#" not in page.url and len(page.locator("#code").input_value()) == 11
     page.get_by_role("button", name="Join", exact=True).click()
-    page.wait_for_url("**/bench")
+    page.wait_for_url("**/device")
     page.evaluate("() => navigator.serviceWorker.ready.then(() => true)")
     page.wait_for_function("() => navigator.serviceWorker.controller !== null")
     assert page.evaluate("() => document.cookie") == ""
@@ -80,7 +80,7 @@ def test_a_tablet_joins_works_offline_is_turned_away_and_comes_back(desk, trusti
     expect(page.locator("#waits")).to_contain_text("2 entries wait")
     page.locator("#code").fill(code_at(desk).lower())
     page.get_by_role("button", name="Join", exact=True).click()
-    page.wait_for_url("**/bench")
+    page.wait_for_url("**/device")
     expect(page.locator("#sync-word")).to_have_text("All sent")
     assert len(stored_at_desk(desk.database)) == 4
 

@@ -27,18 +27,19 @@ MAY_IMPORT = {
     "server.glass": {"server.errors", "server.physics", "server.store", "server.glass", "server.web.page"},
     "server.standin": {"server.errors", "server.physics", "server.glass.catalog", "server.glass.own", "server.standin", "server.web.page"},
     "server.intake": {"server.errors", "server.physics", "server.glass", "server.intake", "server.web.page"},
+    "server.device": {"server.errors", "server.store", "server.device", "server.web.page"},
     "server.caution": {"server.errors", "server.store", "server.caution", "server.web.page"},
     "server.find": {"server.errors", "server.store", "server.glass.catalog", "server.find", "server.web.page"},
     "server.plan": {"server.errors", "server.store", "server.plan"},
     "server.trial": {"server.errors", "server.store", "server.glass.catalog", "server.find", "server.plan", "server.trial", "server.web.page"},
     "server.finding": {"server.errors", "server.store", "server.physics", "server.plan", "server.find.log", "server.trial", "server.measure", "server.glass", "server.finding", "server.web.page"},
     "server.session": {"server.errors", "server.store", "server.physics.few", "server.plan", "server.trial", "server.measure", "server.session", "server.web.page"},
-    "server.sync": {"server.errors", "server.store", "server.caution", "server.glass", "server.find", "server.plan.entry", "server.trial", "server.measure.entry", "server.finding.entry", "server.sync", "server.web.page"},
+    "server.sync": {"server.errors", "server.store", "server.caution", "server.glass", "server.find", "server.plan.entry", "server.trial", "server.measure.entry", "server.finding.entry", "server.device.entry", "server.sync", "server.web.page"},
     "server.keeping": {
         "server.errors", "server.settings", "server.store", "server.find.log", "server.glass.own", "server.plan.log", "server.trial.entry", "server.sync.push", "server.keeping", "server.web.page",
     },
     "server.lan": {"server.errors", "server.settings", "server.lan", "server.web.page", "server.web.square"},
-    "server.access": {"server.errors", "server.store", "server.access", "server.web"},
+    "server.access": {"server.errors", "server.store", "server.device.log", "server.access", "server.web"},
     "server.settle": {"server.errors", "server.store", "server.plan.log", "server.find", "server.trial", "server.settle", "server.web.page"},
     "server.exchange": {"server", "server.errors", "server.store", "server.sync", "server.package.reading", "server.settle.log", "server.exchange", "server.web.page", "server.web.form"},
     "server.package": {
@@ -64,6 +65,7 @@ JS_MAY_IMPORT = {
     "lan": {"lan"},
     "settle": {"settle", "web"},
     "access": {"access", "web"},
+    "device": {"device", "trial", "web"},
     "standin": {"standin"},
     "find": {"find", "web"},
     "plan": {"plan", "web"},
@@ -295,7 +297,7 @@ def test_code_inside_a_template_is_seen(html):
 @pytest.mark.parametrize("folder", ["templates", "static"])
 def test_folders_are_named_after_domains(folder):
     found = {p.name for p in (ROOT / folder).iterdir() if p.is_dir()}
-    assert len(DOMAINS) == 17
+    assert len(DOMAINS) == 18
     assert DOMAINS <= found <= DOMAINS | NO_DOMAIN | PAGELESS
 
 
