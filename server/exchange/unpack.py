@@ -12,13 +12,14 @@ from pathlib import Path
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from server.errors import Refused, Unavailable
+from server.exchange import tablet
 from server.exchange.pack import ABOUT, ENTRIES, FORMAT
+from server.exchange.tablet import damaged
 from server.store.engine import Store
 from server.sync.push import Batch, push
 
 LARGEST_UNPACKED_BYTES = 4_000_000_000
 LARGEST_ABOUT_BYTES = 20_000
-LARGEST_TABLET_FILE = 300_000_000
 LONGEST_LINE = 1_000_000
 AT_ONCE = 400
 BROKEN = (zipfile.BadZipFile, zlib.error, EOFError, OSError, NotImplementedError, RuntimeError)  # what zipfile raises for damaged, encrypted and unusual archives
@@ -53,21 +54,17 @@ class Unpacked:
         return told + "."
 
 
-def _damaged(path: Path) -> Refused:
-    return Refused(f"{path.name} is damaged, or no pack of Isokom's. Nothing of it was taken in; copy or make it again.", code="damaged")
-
-
 def _about(file: zipfile.ZipFile, path: Path) -> About:
     """What the pack says of itself. Raises Refused."""
     parts = {part.filename: part for part in file.infolist()}
     if set(parts) != {ABOUT, ENTRIES} or len(file.infolist()) != 2 or parts[ABOUT].file_size > LARGEST_ABOUT_BYTES:
-        raise _damaged(path)
+        raise damaged(path)
     if parts[ENTRIES].file_size > LARGEST_UNPACKED_BYTES:
         raise Refused(f"{path.name} unpacks to more than {LARGEST_UNPACKED_BYTES // 10**9} GB. That is more than is taken in.", code="too_large")
     try:
         about = About.model_validate(json.loads(file.read(ABOUT)))
     except (ValueError, ValidationError, RecursionError):
-        raise _damaged(path) from None
+        raise damaged(path) from None
     if about.isokom_pack != FORMAT:
         raise Refused(f"{path.name} was made by a newer Isokom. Nothing of it was taken in: use the newer program.", code="newer_pack")
     return about
@@ -80,7 +77,7 @@ def _lines(file: zipfile.ZipFile, path: Path) -> Iterator[bytes]:
         while line := lines.readline(LONGEST_LINE + 1):
             total += len(line)
             if len(line) > LONGEST_LINE or total > LARGEST_UNPACKED_BYTES:
-                raise _damaged(path)
+                raise damaged(path)
             yield line
 
 
@@ -91,31 +88,7 @@ def _check(file: zipfile.ZipFile, about: About, path: Path) -> None:
         seal.update(line)
         count += 1
     if (seal.hexdigest(), count) != (about.sha256, about.entries):
-        raise _damaged(path)
-
-
-def _entry(line: bytes) -> dict:
-    """One entry; what is none becomes one that is refused."""
-    try:
-        found = json.loads(line)
-    except (ValueError, RecursionError):
-        found = None
-    return found if isinstance(found, dict) else {}
-
-
-def _of_tablet(path: Path) -> list[dict]:
-    """Entries of the file that a tablet saved: {isokom_entries: 1, entries: […]}, each with the tablet's own marks, which are left out. Raises Refused."""
-    if path.stat().st_size > LARGEST_TABLET_FILE:
-        raise Refused(f"{path.name} is larger than a tablet's file can be.", code="too_large")
-    try:
-        told = json.loads(path.read_bytes().decode("utf-8-sig"))
-    except (ValueError, RecursionError):
-        raise _damaged(path) from None
-    entries = told.get("entries") if isinstance(told, dict) and told.get("isokom_entries") == 1 else None
-    if not isinstance(entries, list):
-        raise _damaged(path)
-    keys = ("id", "kind", "subject", "n", "device", "at_ms", "body")
-    return [{key: one[key] for key in keys if key in one} if isinstance(one, dict) else {} for one in entries]
+        raise damaged(path)
 
 
 def _take(store: Store, entries: Iterator[dict], now_ms: int) -> Unpacked:
@@ -135,11 +108,11 @@ def unpack(store: Store, path: Path, now_ms: int) -> Unpacked:
     """Take in the file. Raises Refused (nothing of it was stored) or Unavailable (what was stored stays; to do it again goes on from there)."""
     try:
         if not zipfile.is_zipfile(path):
-            return _take(store, iter(_of_tablet(path)), now_ms)
+            return _take(store, tablet.entries_of(path), now_ms)
         with zipfile.ZipFile(path) as file:
             _check(file, _about(file, path), path)
-            return _take(store, (_entry(line) for line in _lines(file, path)), now_ms)
+            return _take(store, (tablet.entry_of(tablet.json_of(line)) for line in _lines(file, path)), now_ms)
     except BROKEN as error:
         if isinstance(error, OSError) and error.strerror:
             raise Unavailable(f"{path} cannot be read ({error.strerror}). Nothing of it was taken in.") from error
-        raise _damaged(path) from error
+        raise damaged(path) from error

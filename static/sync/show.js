@@ -1,6 +1,7 @@
 // What waits on this tablet, what the desk refused and why, and a file with everything.
-import { bare, deviceId, everyEntry, markWaiting, onChange } from "../web/outbox.js";
-import { at } from "../web/parts.js";
+import { deviceId, everyEntry, markWaiting, onChange } from "../web/outbox.js";
+import { at, complain } from "../web/parts.js";
+import { saveFile } from "./file.js";
 import { flush, onDesk } from "./push.js";
 
 const WORDS = {
@@ -51,17 +52,17 @@ async function show() {
   names = namesIn(entries);
   const of = (state) => entries.filter((entry) => entry.state === state);
   at("send-lead").textContent = leadFor(of("waiting").length, of("refused").length);
+  at("save-unsent").hidden = !of("waiting").length && !of("refused").length;
   showList("waiting", of("waiting"));
   showList("refused", of("refused"));
   at("total").textContent = String(entries.length);
 }
 
-async function saveAll() {
-  const entries = (await everyEntry()).map((row) => ({ ...bare(row), state: row.state, code: row.code, message: row.message }));
-  const file = new Blob([JSON.stringify({ isokom_entries: 1, entries }, null, 1)], { type: "application/json" });
-  const link = Object.assign(document.createElement("a"), { href: URL.createObjectURL(file), download: `isokom-entries-${new Date().toISOString().slice(0, 10)}.json` });
-  link.click();
-  setTimeout(() => URL.revokeObjectURL(link.href), 60_000);
+const UNSENT = ["waiting", "refused"];
+
+async function save(states) {
+  const count = await saveFile(states);
+  complain("saved", `${count} ${count === 1 ? "entry is" : "entries are"} in the file. At any desk: “Other machines”, “Take it in”. They stay here as well.`);
 }
 
 // What the desk has already, it answers with "same": offering again can only mend, never double.
@@ -72,7 +73,8 @@ async function offerAgain(state) {
 }
 
 at("send-now").addEventListener("click", flush);
-at("save-all").addEventListener("click", saveAll);
+at("save-all").addEventListener("click", () => save(null));
+at("save-unsent").addEventListener("click", () => save(UNSENT));
 at("offer-again").addEventListener("click", () => offerAgain("refused"));
 at("offer-all").addEventListener("click", () => offerAgain("sent"));
 onChange(show);

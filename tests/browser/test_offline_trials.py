@@ -12,6 +12,7 @@ from playwright.sync_api import expect
 from tests.books import empty_book
 from tests.browser.bench_page import press, stored_at_desk, stored_on_tablet, to_the_flame, with_worker
 from tests.browser.conftest import PHONE, TABLET
+from tests.processes import isokom
 
 
 @pytest.mark.parametrize("viewport", [PHONE, TABLET], ids=["phone", "tablet"])
@@ -126,7 +127,7 @@ def test_a_reply_that_is_lost_leads_to_a_repeat_and_one_stored_copy(live_server,
     assert [kind for _id, kind in stored_at_desk(live_server.database)] == ["trial.started", "trial.pressed"]
 
 
-def test_a_refused_entry_waits_for_a_person_with_its_reason(live_server, browser_context):
+def test_a_refused_entry_waits_for_a_person_with_its_reason_and_any_desk_takes_it_from_a_file(live_server, browser_context, tmp_path):
     page = browser_context(PHONE, service_workers="block").new_page()
     page.route("**/sync/push", lambda route: route.fulfill(json={"verdicts": [
         {"id": e["id"], "verdict": "refused", "code": "demo", "message": "Refused for this test."} for e in route.request.post_data_json["entries"]]}))
@@ -136,8 +137,12 @@ def test_a_refused_entry_waits_for_a_person_with_its_reason(live_server, browser
     page.goto(f"{live_server.url}/sync")
     expect(page.locator("#refused-list")).to_contain_text("Refused for this test.")
     with page.expect_download() as saved:
-        page.get_by_role("button", name="Save all entries to a file").click()
-    assert "trial.started" in saved.value.path().read_text()
+        page.get_by_role("button", name="Save what waits to a file").click()
+    expect(page.locator("#saved")).to_contain_text("1 entry is in the file")
+    other = tmp_path / "other desk" / "bench.db"
+    told = isokom("unpack", "--database", str(empty_book(other)), str(saved.value.path())).stdout
+    assert "1 new, 0 were here already" in told, told
+    assert stored_at_desk(other) == [(one["id"], one["kind"]) for one in stored_on_tablet(page)]
     page.unroute("**/sync/push")
     page.get_by_role("button", name="Offer them again").click()
     expect(page.locator("#sync-word")).to_have_text("All sent")

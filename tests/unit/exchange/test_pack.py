@@ -173,6 +173,47 @@ def test_the_file_of_a_tablet_is_taken_in(book, tmp_path):
             unpack(desk, path, WALL_0)
 
 
+def tablet_file(path, sent: list[dict], change=lambda lines: lines, **about):
+    """As static/sync/file.js writes it; the seal is the standard library's."""
+    lines = "".join(f"{json.dumps(e | {'state': 'waiting', 'code': '', 'message': ''})}\n" for e in sent).encode()
+    told = {"isokom_entries": 2, "device": "demo", "made_ms": 1, "entries": len(sent), "sha256": hashlib.sha256(lines).hexdigest(), **about}
+    path.write_bytes(json.dumps(told).encode() + b"\n" + change(lines))
+    return path
+
+
+def test_the_file_of_a_tablet_line_by_line(book, tmp_path):
+    desk, entries, path = book("desk"), some(), tmp_path / "isokom-entries.json"
+    for sent, told in ((entries[:9], (9, 0)), (entries, (5, 9)), (entries[::-1], (0, 14))):
+        found = unpack(desk, tablet_file(path, sent), WALL_0)
+        assert (found.stored, found.same, found.refused) == (*told, {})
+    assert held(desk) == {e["id"] for e in entries}
+    found = unpack(desk, tablet_file(path, [{"kind": "weather.noted"}, *whole_trial()], sha256=""), WALL_0)
+    assert (found.stored, sum(found.refused.values())) == (6, 1)
+
+
+@pytest.mark.parametrize("change", [lambda lines: lines[:-9], lambda lines: lines.replace(b"Demo Rubin", b"Demo Rubim", 1), lambda lines: lines + b"{}\n", lambda lines: b"", lambda lines: b"\n".join(lines.split(b"\n")[1:])])
+def test_a_tablets_file_that_was_cut_or_changed_is_refused_whole(book, tmp_path, change):
+    desk = book("desk")
+    with pytest.raises(Refused) as refused:
+        unpack(desk, tablet_file(tmp_path / "a.json", whole_trial(), change), WALL_0)
+    assert refused.value.code == "damaged" and held(desk) == set()
+
+
+@pytest.mark.parametrize(("about", "code"), [({"isokom_entries": 3}, "newer_file"), ({"entries": -1}, "damaged"), ({"sha256": "0"}, "damaged"), ({"entries": 7}, "damaged"), ({"isokom_entries": True}, "damaged")])
+def test_what_a_tablets_file_says_of_itself_is_held_to(book, tmp_path, about, code):
+    with pytest.raises(Refused) as refused:
+        unpack(book("desk"), tablet_file(tmp_path / "a.json", whole_trial(), **about), WALL_0)
+    assert refused.value.code == code
+
+
+def test_a_tablets_file_of_brackets_and_one_of_a_single_endless_line_are_refused(book, tmp_path):
+    path = tmp_path / "a.json"
+    for text in (b"[" * 200_000, b'{"a":' * 100_000, b"x" * 2_000_000, b'{"isokom_entries": 2, "entries": 1, "sha256": ""}\n' + b"y" * 2_000_000):
+        path.write_bytes(text)
+        with pytest.raises(Refused):
+            unpack(book("desk"), path, WALL_0)
+
+
 def test_a_pack_that_cannot_be_written_counts_for_nothing(book, tmp_path):
     store = book("laptop")
     put(store, some())
