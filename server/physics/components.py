@@ -14,14 +14,15 @@ All formulas from memory, held to published examples and to what they cover by s
 """
 
 from dataclasses import dataclass
-from math import sqrt
+from math import exp, log, sqrt
 
 import numpy as np
 
+from server.physics.root import crossing
 from server.physics.tails import chi2_quantile, f_quantile, f_upper
 from server.physics.times import log_times
 
-LOW, HIGH = 0.025, 0.975
+LOW, HIGH, LEAST_F = 0.025, 0.975, 1e-300
 
 
 @dataclass(frozen=True)
@@ -179,11 +180,7 @@ def _icc_ends(table: _Table) -> tuple[float, float]:
     ends = []
     for share in (HIGH, LOW):
         wanted = f_quantile(share, table.df_between, table.df_within)
-        low, high = -25.0, 25.0  # of ln(λ − least)
-        while high - low > 1e-11:
-            middle = 0.5 * (low + high)
-            low, high = (middle, high) if _weighted(table, least + np.exp(middle)) > wanted else (low, middle)
-        ratio = least + np.exp(middle)
+        ratio = least + exp(crossing(lambda ln, wanted=wanted: log(wanted / max(_weighted(table, least + exp(ln)), LEAST_F)), -25.0, 25.0))
         ends.append(float(ratio / (1.0 + ratio)))
     return ends[0], ends[1]
 

@@ -5,7 +5,6 @@ h · (m / 2 g)^−0.096, so that sag goes with mass as the correction for mass s
 rounding is foretold well only with Λ fitted to rounding times of the same reference. Model: flame.py; ranges: data/flame.json, "forecast".
 """
 
-from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -14,11 +13,12 @@ from server.errors import OutOfBounds, Refused
 from server.physics.chance import Z95
 from server.physics.curve import isokom_vft
 from server.physics.flame import History, Setting, glow_time_s, history, radius_m, sag_slope_per_k, sag_time_s, until, usual
+from server.physics.root import crossing
 from server.physics.table import table
 
 STAGES = ("sag", "round", "glow")
 WIDTHS = np.array([0.0, -1.0, 1.0, -Z95, Z95])  # best, ends of 68 and of 95 of 100, in standard deviations of ln t
-STEP_LN, STEP_K, MOST_STEPS, CLOSE = 0.02, 1.0, 60, 1e-12
+STEP_LN, STEP_K = 0.02, 1.0
 SOFTENING = 7.6
 
 
@@ -85,25 +85,6 @@ def extrapolated(vft: dict, preheat_c: float) -> tuple[str, ...]:
     return tuple(found)
 
 
-def _crossing(rises: Callable[[float], float], low: float, high: float) -> float:
-    """Where a rising function passes nothing between two ends, by the Illinois rule (M. Dowell and P. Jarratt, BIT 11 (1971) 168-174)."""
-    (other, at_other), (here, at_here) = (low, rises(low)), (high, rises(high))
-    for _ in range(MOST_STEPS):
-        if at_here == 0.0 or at_other == at_here or abs(here - other) < CLOSE:
-            break
-        following = here - at_here * (here - other) / (at_here - at_other)
-        at_following = rises(following)
-        if at_following * at_here < 0:
-            other, at_other = here, at_here
-        else:
-            at_other /= 2.0
-        is_close = abs(following - here) < CLOSE
-        here, at_here = following, at_following
-        if is_close:
-            break
-    return here
-
-
 def torch_number(mean_sag_s: float, mass_g: float, vft: dict, preheat_c: float, u_ln_time: float = 0.0, u_k: float = 0.0, mean_round_s: float | None = None) -> Torch:
     """The torch number from the mean (geometric) sag time of reference runs of mass_g and preheat_c: t falls as h rises.
 
@@ -123,7 +104,7 @@ def torch_number(mean_sag_s: float, mass_g: float, vft: dict, preheat_c: float, 
     slowest, fastest = sag(low), sag(high)
     if not fastest <= mean_sag_s <= slowest:
         raise Refused(f"No flame that the model knows makes this reference sag in {mean_sag_s:.3g} s: it knows {fastest:.1f} to {slowest:.0f} s.", code="no_torch")
-    h = float(np.exp(_crossing(lambda ln_h: np.log(mean_sag_s / sag(np.exp(ln_h))), np.log(low), np.log(high))))
+    h = float(np.exp(crossing(lambda ln_h: np.log(mean_sag_s / sag(np.exp(ln_h))), np.log(low), np.log(high))))
     falls = (np.log(sag(h * np.exp(-STEP_LN))) - np.log(sag(h * np.exp(STEP_LN)))) / (2.0 * STEP_LN)
     slope = float(sag_slope_per_k(vft, mass_g, preheat_c, h_at_mass(h, mass_g)))
     u_ln = float(np.hypot(u_ln_time, max(slope, table("flame")["forecast"]["sag_per_k"]) * u_k) / falls)
