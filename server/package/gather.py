@@ -50,10 +50,10 @@ class Book:
 
 
 def _heads(session: Session) -> list[tuple[int, str, str, type[Stored] | None]]:
-    """(at_ms, id, subject, table) of every entry but those of own glasses."""
+    """(at_ms, id, subject, table) of every entry but those of own glasses, and what devices say of themselves, which is nobody else's."""
     found = []
     for table in (TrialEntry, BenchEntry):
-        found += [(*row, table) for row in session.exec(select(table.at_ms, table.id, table.subject))]
+        found += [(*row, table) for row in session.exec(select(table.at_ms, table.id, table.subject).where(table.kind != "device.tested"))]
     return found
 
 

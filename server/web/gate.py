@@ -3,6 +3,7 @@
 from collections.abc import Callable
 from dataclasses import dataclass
 from ipaddress import ip_address
+from typing import Protocol
 
 from anyio.to_thread import run_sync
 from fastapi import Request
@@ -64,10 +65,18 @@ def is_own_name(host: str, names: list[str]) -> bool:
     return True
 
 
+class Decides(Protocol):
+    """Who decides; at_once needs no book and answers None where one is needed."""
+
+    def __call__(self, asked: Asked) -> Decision: ...
+
+    def at_once(self, asked: Asked) -> Decision | None: ...
+
+
 class Gate:
     """Turns away what may not come in; tells the routes who asks (scope["isokom.role"], scope["isokom.device"])."""
 
-    def __init__(self, app, decide: Callable[[Asked], Decision], own_names: Callable[[], list[str]], host: str, stranger: Callable[[Request, Decision], Response]):
+    def __init__(self, app, decide: Decides, own_names: Callable[[], list[str]], host: str, stranger: Callable[[Request, Decision], Response]):
         self.app, self.decide, self.own_names, self.host, self.stranger = app, decide, own_names, host, stranger
 
     async def __call__(self, scope, receive, send) -> None:
@@ -80,7 +89,8 @@ class Gate:
             return
         token, is_bearer = token_of(request)
         door = door_of(scope, self.host)
-        told = await run_sync(self.decide, Asked(door, request.method, request.url.path, token, is_bearer))
+        asked = Asked(door, request.method, request.url.path, token, is_bearer)
+        told = self.decide.at_once(asked) or await run_sync(self.decide, asked)
         if told.status == 200 and door == LAN and request.method not in READS and not is_bearer and not _says_where_from(request):
             told = Decision(told.role, 403, "other_site", "Only Isokom's own pages may write here.")
         if told.status != 200:

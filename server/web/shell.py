@@ -2,10 +2,11 @@
 
 import json
 from dataclasses import dataclass, field
+from pathlib import Path
 from urllib.parse import urlsplit
 
 from fastapi import FastAPI, Request
-from fastapi.responses import JSONResponse, Response
+from fastapi.responses import FileResponse, JSONResponse, Response
 from fastapi.staticfiles import StaticFiles
 from starlette.datastructures import MutableHeaders
 from starlette.exceptions import HTTPException
@@ -29,10 +30,18 @@ NOT_KEPT_OFFLINE = ("web/worker.js",)  # PNG icons are not kept either: only ins
 
 
 class Immutable(StaticFiles):
-    """Static files whose address names their content: cached for ever."""
+    """Static files whose address names their content: cached for ever by browsers, and read once here, since a new tablet asks for all of them one after the other."""
+
+    read: dict[str, tuple[bytes, str]] = {}  # address below the version -> content and its type
 
     async def get_response(self, path, scope):
-        response = await super().get_response(path, scope)
+        if path in self.read and scope["method"] == "GET":
+            content, media_type = self.read[path]
+            response = Response(content, media_type=media_type)
+        else:
+            response = await super().get_response(path, scope)
+            if isinstance(response, FileResponse):
+                self.read[path] = (Path(response.path).read_bytes(), response.media_type)
         response.headers["Cache-Control"] = "public, max-age=31536000, immutable"
         return response
 

@@ -6,7 +6,7 @@ import pytest
 from playwright.sync_api import expect, sync_playwright
 
 ARGS = ["--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking", "--disable-component-update", "--disable-sync"]
-CHROMIUM = next(path for name in ("chromium", "chromium-browser", "google-chrome") if (path := shutil.which(name)))
+CHROMIUM = next(path for name in ("chromium-headless-shell", "chromium", "chromium-browser", "google-chrome") if (path := shutil.which(name)))
 expect.set_options(timeout=20_000)  # on a busy machine nothing is late before that
 PHONE, TABLET = {"width": 390, "height": 844}, {"width": 820, "height": 1180}
 

@@ -85,3 +85,9 @@ def test_more_entries_than_are_read_at_once_come_whole(store, monkeypatch):
     whole = told_by(store)
     monkeypatch.setattr("server.package.gather.AT_ONCE", 7)
     assert told_by(store) == whole and len(whole) > 50
+
+
+def test_what_a_device_says_of_itself_stays_at_home(store, told):
+    body = {"name": "Demo tablet of a demo person", "agent": "Demo browser", "checks": [{"key": "writing", "label": "Writing", "result": "good", "words": "", "figure": None, "unit": ""}]}
+    put(store, [entry("device.tested", "018f0000-0000-7000-8000-0000000000d1", 0, body)])
+    assert all(e["kind"] != "device.tested" for e in told_by(store)) and told_by(store)
