@@ -24,5 +24,9 @@ def open_store(settings: Settings) -> Store:
     url = address(settings.database_url) if settings.database_url else None
     is_file = url is None or url.drivername == "sqlite"
     store = _of_file(settings.file) if is_file else Store(settings.database_url)
-    migrate.upgrade(store, backup.folder_of(settings.file, settings.backup_folder) if is_file else None)
+    try:
+        migrate.upgrade(store, backup.folder_of(settings.file, settings.backup_folder) if is_file else None)
+    except BaseException:
+        store.close()
+        raise
     return store
