@@ -32,7 +32,7 @@ def lead(groups: list[Group]) -> str:
 
 def far_ones(groups: list[Group]) -> list[tuple[str, str, float, str]]:
     """(group, lane, s, trial) of every time that is marked as far from the others."""
-    return [(group.label, lane, s, trial) for group in groups for lane in LANES for s, _why, trial in group.points[lane] if trial in group.far[lane]]
+    return [(group.label, lane, s, trial) for group in groups for lane in LANES if group.far[lane] for s, _why, trial in group.points[lane] if trial in group.far[lane]]
 
 
 def table(heads: tuple[str, ...], rows: list[tuple]) -> str:

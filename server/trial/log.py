@@ -1,7 +1,8 @@
 """The only writer of trial entries, and the reader that gathers them into trials. Never commits."""
 
 import json
-from itertools import groupby
+from collections.abc import Collection, Iterable, Iterator
+from itertools import groupby, islice
 
 from sqlalchemy import String, bindparam, func, text
 from sqlmodel import Session, select
@@ -9,6 +10,7 @@ from sqlmodel import Session, select
 from server.errors import Missing
 from server.plan import log as plan
 from server.store import log as bench
+from server.store.log import AT_ONCE, Place
 from server.trial.entry import Envelope, EntryIn, TrialEntry
 from server.trial.timing import Trial, in_order, trial_from, under_cover
 
@@ -94,22 +96,38 @@ def of_session(session: Session, session_id: str) -> dict[int, list[Trial]]:
     return runs
 
 
-def _gathered(session: Session, subjects) -> list[Trial]:
-    """These trials (all where None), newest start first; one whose start has not arrived stands on top. Those of a covered session tell no name and no time."""
+def _batches(subjects: Iterable[str]) -> Iterator[list[str]]:
+    """As many as one question takes."""
+    left = iter(subjects)
+    while part := list(islice(left, AT_ONCE)):
+        yield part
+
+
+def every(session: Session, subjects: Collection[str] | None = None) -> Iterator[Trial]:
+    """These trials (all where None) one after another, in no order that means anything. Under no cover: whoever shows them asks shown()."""
     columns = [getattr(TrialEntry, name) for name in TOLD]  # thousands of rows: no object of each
     chosen = select(*columns, TrialEntry.body).order_by(TrialEntry.subject).execution_options(yield_per=WALKED)
-    seen, found = plan.open_to_all(session), []
-    rows = session.exec(chosen if subjects is None else chosen.where(TrialEntry.subject.in_(subjects)))
-    for _subject, own in groupby(rows, key=lambda row: row[2]):
-        entries = [{**dict(zip(TOLD, told, strict=True)), "body": json.loads(body)} for *told, body in own]
-        found.append(shown(trial_from(entries), seen))
+    for asked in [chosen] if subjects is None else [chosen.where(TrialEntry.subject.in_(part)) for part in _batches(subjects)]:
+        for _subject, own in groupby(session.exec(asked), key=lambda row: row[2]):
+            yield trial_from({**dict(zip(TOLD, told, strict=True)), "body": json.loads(body)} for *told, body in own)
+
+
+def heard_of_since(session: Session, place: Place) -> list[str]:
+    """Trials of which an entry has come after a place."""
+    return list(dict.fromkeys(session.exec(select(TrialEntry.subject).where(TrialEntry.seq > place.seq))))  # DISTINCT would have SQLite walk every subject
+
+
+def _gathered(session: Session, subjects) -> list[Trial]:
+    """These trials (all where None), newest start first; one whose start has not arrived stands on top. Those of a covered session tell no name and no time."""
+    seen = plan.open_to_all(session)
+    found = [shown(trial, seen) for trial in every(session, subjects)]
     return sorted(found, key=lambda t: (t.started_ms is None, t.started_ms or 0, t.id), reverse=True)
 
 
 def trials(session: Session, glass_key: str | None = None, piece: str | None = None) -> list[Trial]:
     """All trials, or those of a glass or piece; none of a covered session belongs to a glass."""
     is_named = glass_key is not None or piece is not None
-    found = _gathered(session, _begun({"glass": glass_key, "piece": piece}) if is_named else None)
+    found = _gathered(session, list(session.exec(_begun({"glass": glass_key, "piece": piece}).distinct())) if is_named else None)
     return [trial for trial in found if trial.status != "covered" or not is_named]
 
 
