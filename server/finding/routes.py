@@ -20,7 +20,7 @@ from server.finding.unknown import told
 from server.glass.view import fit_versions
 from server.physics.agreement import agreement
 from server.trial import results
-from server.web.page import download, page
+from server.web.page import download_lines, page
 
 router = APIRouter(include_in_schema=False)
 
@@ -87,7 +87,7 @@ def findings(request: Request) -> HTMLResponse:
 def findings_csv(request: Request) -> Response:
     """One row a time, with what the picture shows of it."""
     wanted = _asked(request)
-    return download(words.as_csv(_groups(request, wanted)[1], wanted.by), "isokom-findings.csv")
+    return download_lines(words.csv_lines(_groups(request, wanted)[1], wanted.by), "isokom-findings.csv")
 
 
 def _lane(request: Request) -> str:
