@@ -23,6 +23,7 @@ class Settings(BaseSettings):
     database_url: str | None = Field(default=None, repr=False, description="address of a PostgreSQL database that holds the bench book instead of a file")
     host: str = Field(default="127.0.0.1", description="address to listen on")
     port: int = Field(default=8719, ge=0, le=65535, description="port to listen on; 0 takes a free one")
+    processes: int = Field(default=1, ge=1, le=64, description="server processes behind the one address; more than one needs a bench book in PostgreSQL")
     lan: bool = Field(default=False, description="also serve tablets on the local network, over HTTPS")
     lan_name: str | None = Field(default=None, pattern=r"^[a-z0-9]([a-z0-9.-]{0,60}[a-z0-9])?$", description="name of this machine on the local network; kept once it was used")
     lan_port: int | None = Field(default=None, ge=1, le=65535, description="port for tablets; kept once it was used (first time 8729)")

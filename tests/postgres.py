@@ -10,6 +10,7 @@ from uuid import uuid4
 
 from server.settings import Settings
 
+GUARDED = "keeper"  # a role that needs its password; every other is trusted
 SPEED = "-c fsync=off -c full_page_writes=off -c max_connections=200 -c shared_buffers=32MB"
 
 
@@ -31,6 +32,8 @@ class Cluster:
         if os.getuid() == 0:
             os.chown(self.folder, self.user.pw_uid, self.user.pw_gid)
         self._run("initdb", "-D", self.data, "-U", "isokom", "-A", "trust", "--no-locale", "-E", "UTF8", "--no-sync")
+        hba = Path(self.data) / "pg_hba.conf"
+        hba.write_text(f"local all {GUARDED} scram-sha-256\n{hba.read_text()}")
         self.start()
 
     @property

@@ -51,16 +51,17 @@ def _server(listener: Listener) -> _Server:
     return _Server(config)
 
 
-def run_all(listeners: list[Listener], beside: Callable[[list[ssl.SSLContext]], Coroutine] | None = None) -> None:
-    """Serve all until a signal ends it. `beside` runs along, with the TLS contexts."""
+def run_all(listeners: list[Listener], beside: Callable[[list[ssl.SSLContext]], Coroutine] | None = None, is_one_of_several: bool = False) -> None:
+    """Serve all until a signal ends it; a second one hurries, but not one of several processes, which may be told twice. `beside` runs along, with the TLS contexts."""
     servers = [_server(listener) for listener in listeners]
 
     def stop(*_signal) -> None:
         for server in servers:
-            server.force_exit = server.should_exit
+            server.force_exit = server.should_exit and not is_one_of_several
             server.should_exit = True
 
-    before = {name: signal.signal(name, stop) for name in (signal.SIGINT, signal.SIGTERM)}
+    names = (signal.SIGTERM,) if is_one_of_several else (signal.SIGINT, signal.SIGTERM)
+    before = {name: signal.signal(name, stop) for name in names}
     try:
         asyncio.run(_run(servers, listeners, beside))
     finally:
@@ -91,56 +92,76 @@ def _show_code(lan: Lan) -> None:
     segno.make(lan.help_address or lan.address, error="m").terminal(compact=True, border=2)
 
 
-class _Watch:
-    """Keeps certificate and announcement right while addresses change: a laptop is carried from one network to another."""
+class Watch:
+    """Keeps certificate and announcement right while addresses change: a laptop is carried from one network to another. tell: who hears of it."""
 
-    def __init__(self, app, settings: Settings, lan: Lan):
-        self.app, self.settings, self.lan = app, settings, lan
+    def __init__(self, settings: Settings, lan: Lan, tell: Callable[[Lan], None]):
+        self.settings, self.lan, self.tell = settings, lan, tell
         self.announced = Announced()
 
     def announce(self) -> None:
         """Say anew where this desk is."""
         self.announced.end()
         self.announced = announce(self.lan.place, self.lan.own)
-        self.lan = self.app.state.lan = lan_of.replace(self.lan, announcement=self.announced.problem)
+        self.lan = lan_of.replace(self.lan, announcement=self.announced.problem)
+        self.tell(self.lan)
 
     async def __call__(self, contexts: list[ssl.SSLContext]) -> None:
         while True:
             await asyncio.sleep(LOOK_AGAIN_S)
-            try:
-                await asyncio.to_thread(self.look, contexts)
-            except Failure as failure:
-                self.app.state.lan = lan_of.replace(self.lan, warning=failure.message)
+            await asyncio.to_thread(self.look, contexts)
 
     def look(self, contexts: list[ssl.SSLContext]) -> None:
-        """Renew what has to be renewed."""
-        found = lan_of.renewed(self.lan, self.settings)
+        """Renew what has to be renewed, or tell why it could not be."""
+        try:
+            found = lan_of.renewed(self.lan, self.settings)
+        except Failure as failure:
+            return self.tell(lan_of.replace(self.lan, warning=failure.message))
         if found is None:
-            return
+            return None
         self.lan = found
         for context in contexts:
             context.load_cert_chain(found.certificate, found.key)
-        self.announce()
+        return self.announce()
+
+
+def listeners_of(app, desk: socket.socket, tablets: list[socket.socket], helpers: list[socket.socket], lan: Lan | None) -> list[Listener]:
+    """The doors of an app: the desk's own, the tablets' and the plain page where there are sockets for them."""
+    listeners = [Listener(app, [desk])]
+    if lan:
+        listeners.append(Listener(Door(app, LAN), tablets, lan.certificate, lan.key, is_first=False))
+    if helpers:
+        listeners.append(Listener(create_help_app(app), helpers, is_first=False))
+    return listeners
+
+
+def open_lan(settings: Settings, new_address: bool) -> tuple[Lan, list[socket.socket], list[socket.socket]]:
+    """(place and certificates, sockets for tablets, sockets of the plain page). Raises Refused or Unavailable before anything is served."""
+    from server.command.serve import listen_everywhere
+
+    helpers = [] if settings.certificate else listen_everywhere(settings.help_port, "--help-port")
+    lan = lan_of.prepared(settings, helpers[0].getsockname()[1] if helpers else 0, new_address)
+    return lan, listen_everywhere(lan.place.port, "--lan-port"), helpers
+
+
+def told_of(lan: Lan) -> list[str]:
+    """What is printed of the tablets' door, below its square code."""
+    _show_code(lan)
+    return _words(lan)
 
 
 def run_lan(settings: Settings, sock: socket.socket, new_address: bool) -> None:
     """Serve desk and tablets until Ctrl-C. Raises Refused or Unavailable before anything is served."""
-    from server.command.serve import _say_where, listen_everywhere
+    from server.command.serve import say_where
 
     with sock:
-        helpers = [] if settings.certificate else listen_everywhere(settings.help_port, "--help-port")
-        lan = lan_of.prepared(settings, helpers[0].getsockname()[1] if helpers else 0, new_address)
-        tablets = listen_everywhere(lan.place.port, "--lan-port")
+        lan, tablets, helpers = open_lan(settings, new_address)
         app = create_app(settings)
-        watch = _Watch(app, settings, lan)
+        watch = Watch(settings, lan, lambda lan: setattr(app.state, "lan", lan))
         watch.announce()
-        listeners = [Listener(app, [sock]), Listener(Door(app, LAN), tablets, lan.certificate, lan.key, is_first=False)]
-        if helpers:
-            listeners.append(Listener(create_help_app(app), helpers, is_first=False))
-        _show_code(lan)
-        _say_where(settings, app.state.store.place, sock, *_words(watch.lan))
+        say_where(settings, app.state.store.place, sock, *told_of(watch.lan))
         try:
-            run_all(listeners, watch)
+            run_all(listeners_of(app, sock, tablets, helpers, lan), watch)
         finally:
             watch.announced.end()
             app.state.store.close()

@@ -1,8 +1,7 @@
 """isokom move: a bench book from a file into PostgreSQL, or back."""
 
 import argparse
-
-from server.errors import Refused
+from contextlib import closing
 
 
 def add(commands) -> None:
@@ -19,12 +18,8 @@ def move(arguments: argparse.Namespace) -> None:
     from server.store import move as moving
     from server.store.engine import Store
 
-    source, target = Store(arguments.source), Store(arguments.target)
-    try:
+    with closing(Store(arguments.source)) as source, closing(Store(arguments.target)) as target:
         moved = moving.move(source, target)
-    finally:
-        source.close()
-        target.close()
     for part in moved:
         print(f"{part.table}: {part.rows} rows on both sides, SHA-256 {part.sha256}")
     print(f"Copied from {source.place} to {target.place}. Both hold the same; the first was not changed.")

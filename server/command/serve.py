@@ -8,7 +8,7 @@ from pathlib import Path
 from server.errors import Refused, Unavailable
 from server.settings import Settings
 
-OPTIONS = ("port", "database", "lan", "lan_name", "lan_port", "help_port", "certificate", "private_key")
+OPTIONS = ("port", "processes", "database", "lan", "lan_name", "lan_port", "help_port", "certificate", "private_key")
 
 
 def add(commands) -> None:
@@ -18,6 +18,7 @@ def add(commands) -> None:
     for command in (demo_command, serve_command):
         command.add_argument("--port", type=int, help="port to listen on (0 takes a free one)")
     serve_command.add_argument("--database", type=Path, help="the bench book's file")
+    serve_command.add_argument("--processes", type=int, metavar="N", help="server processes behind the one address; more than one needs a bench book in PostgreSQL (1)")
     lan = serve_command.add_argument_group("tablets on the local network")
     lan.add_argument("--lan", action="store_const", const=True, help="also serve tablets, over HTTPS")
     lan.add_argument("--lan-name", metavar="NAME", help="this machine's name for tablets; kept once it was used")
@@ -76,7 +77,7 @@ def run(settings: Settings, sock: socket.socket, prepare=None) -> None:
         app = create_app(settings)
         if prepare:
             prepare(app.state.store)
-        _say_where(settings, app.state.store.place, sock)
+        say_where(settings, app.state.store.place, sock)
         try:
             run_all([Listener(app, [sock])])
         finally:
@@ -84,13 +85,18 @@ def run(settings: Settings, sock: socket.socket, prepare=None) -> None:
     print("Stopped. Everything that was confirmed is in the bench book.")
 
 
-def _say_where(settings: Settings, place: str, sock: socket.socket, *more: str) -> None:
+def say_where(settings: Settings, place: str, sock: socket.socket, *more: str) -> None:
+    """Print where the desk is, the last line being how to stop it."""
     lines = [f"Isokom is at http://{settings.host}:{sock.getsockname()[1]}", f"The bench book is {place}", *more, "Ctrl-C stops it."]
     print("\n".join(lines), flush=True)
 
 
 def serve(arguments: argparse.Namespace) -> None:
     settings = settings_from(arguments)
+    if settings.processes > 1:
+        from server.command.several import run_several
+
+        return run_several(settings, arguments.new_address)
     sock = listen(settings.host, settings.port)
     if not settings.lan:
         return run(settings, sock)

@@ -17,6 +17,7 @@ from server.exchange.pack import name_of, pack
 from server.exchange.unpack import unpack
 from server.package.reading import file_of
 from server.settle.log import differences
+from server.store.lock import held
 from server.web.form import fields
 from server.web.page import page
 
@@ -54,13 +55,16 @@ def _page(request: Request, status: int = 200, **more) -> HTMLResponse:
 
 
 def _exchanged(request: Request, peer_id: str) -> str:
-    """One exchange at a time in this process. Raises Refused while another is under way."""
-    if not _under_way.acquire(blocking=False):
-        raise Refused("An exchange is under way already. Wait until it is through.", code="under_way")
-    try:
-        return runs.exchange(request.app.state.store, peer_id, now_ms).sentence
-    finally:
-        _under_way.release()
+    """One exchange at a time, also of several processes on this machine. Raises Refused while another is under way."""
+    folder = request.app.state.settings.file.parent
+    folder.mkdir(parents=True, exist_ok=True)
+    with held(folder / ".one-exchange") as mine:
+        if not mine or not _under_way.acquire(blocking=False):
+            raise Refused("An exchange is under way already. Wait until it is through.", code="under_way")
+        try:
+            return runs.exchange(request.app.state.store, peer_id, now_ms).sentence
+        finally:
+            _under_way.release()
 
 
 @router.get("/exchange")

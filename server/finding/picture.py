@@ -59,7 +59,8 @@ def picture(groups: list[Group]) -> dict | None:
         if not times:
             continue
         ends = [end for group in groups if (one := group.lanes.get(lane)) and one.low95_s for end in (one.low95_s, one.high95_s)]
-        scale, ticks = scale_of([*times, *(min(max(end, min(times) / WIDEST), max(times) * WIDEST) for end in ends)])
+        low, high = min(times), max(times)
+        scale, ticks = scale_of([low, high, *(min(max(end, low / WIDEST), high * WIDEST) for end in ends)])
         shown = [group for group in groups if group.points[lane]]
         rows = [_row(group, lane, top + HEAD + ROW * i + 36, scale) for i, group in enumerate(shown)]
         bottom = top + HEAD + ROW * len(shown) + 8

@@ -7,20 +7,20 @@ from fastapi import APIRouter, Request
 from fastapi.responses import HTMLResponse, Response
 
 from server.finding import data, log, say, words
-from server.finding.book import Book
+from server.finding.book import Book, Reading
 from server.finding.drawing import control_picture, evidence_picture, foreseen_picture, ratio_picture
 from server.finding.evidence import gathered, softening
 from server.finding.foreseen import Foreseen, foreseen
 from server.finding.likeness import all_pairs, comparable, corrected_verdicts, likeness, margin_of
 from server.finding.picture import picture
 from server.finding.report import Report, against_reference, sources_of
-from server.finding.scatter import Control, control, drift_factors, reference_key, scatter
-from server.finding.selection import Group, Timed, Wanted, choices, chosen, groups_of
+from server.finding.scatter import Control, control, reference_key, scatter
+from server.finding.selection import Group, Timed, Wanted, by_session
 from server.finding.unknown import told
 from server.glass.view import fit_versions
 from server.physics.agreement import agreement
 from server.trial import results
-from server.web.page import download, page
+from server.web.page import download_lines, page
 
 router = APIRouter(include_in_schema=False)
 
@@ -36,10 +36,11 @@ def fallback_pages() -> list[str]:
 
 
 def _book(request: Request) -> Book:
-    """The one reading of this app."""
-    if not hasattr(request.app.state, "findings"):
-        request.app.state.findings = Book(request.app.state.store)
-    return request.app.state.findings
+    """The one book of this app and its store."""
+    kept = getattr(request.app.state, "findings", None)
+    if kept is None or kept.store is not request.app.state.store:
+        kept = request.app.state.findings = Book(request.app.state.store)
+    return kept
 
 
 def _mass(text: str) -> float | None:
@@ -66,34 +67,27 @@ def _query(wanted: Wanted) -> str:
     return urlencode(given)
 
 
-def _selected(request: Request) -> tuple[Wanted, list[Timed], list[Timed], dict]:
-    """(what is asked for, the rows that fit, all rows, sessions by number)."""
-    wanted = _asked(request)
-    rows, sessions = _book(request).read()
-    return wanted, chosen(rows, wanted), rows, sessions
-
-
-def _factors(wanted: Wanted, rows: list[Timed], sessions: dict[str, dict]) -> dict[tuple[str, str], float]:
-    """By how much the torch had drifted at each time, where that is to be taken out."""
-    if wanted.by != "steady":
-        return {}
-    return drift_factors({number: entry["body"] for number, entry in sessions.items() if entry["body"]["test"] == "flame"}, rows)
+def _groups(request: Request, wanted: Wanted) -> tuple[Reading, list[Group]]:
+    """(the book as it is now, the groups that are asked for)."""
+    book = _book(request)
+    reading = book.read()
+    return reading, book.groups(reading, wanted)
 
 
 @router.get("/results/findings")
 def findings(request: Request) -> HTMLResponse:
     """Every glass and piece at a glance: raw times, medians, intervals."""
-    wanted, rows, every, sessions = _selected(request)
-    groups = groups_of(rows, wanted.by, _factors(wanted, every, sessions))
-    more = {"wanted": wanted, "asked": choices(every), "sessions": sessions, "query": _query(wanted), "words": words, "say": say, "results": results}
+    wanted = _asked(request)
+    reading, groups = _groups(request, wanted)
+    more = {"wanted": wanted, "asked": reading.choices, "sessions": reading.sessions, "query": _query(wanted), "words": words, "say": say, "results": results}
     return page(request, "finding/findings.html", place="results", groups=groups, picture=picture(groups), **more)
 
 
 @router.get("/results/findings.csv")
 def findings_csv(request: Request) -> Response:
     """One row a time, with what the picture shows of it."""
-    wanted, rows, every, sessions = _selected(request)
-    return download(words.as_csv(groups_of(rows, wanted.by, _factors(wanted, every, sessions)), wanted.by), "isokom-findings.csv")
+    wanted = _asked(request)
+    return download_lines(words.csv_lines(_groups(request, wanted)[1], wanted.by), "isokom-findings.csv")
 
 
 def _lane(request: Request) -> str:
@@ -101,14 +95,14 @@ def _lane(request: Request) -> str:
     return given if given in words.LANE_WORDS else "sag"
 
 
-def _context(request: Request) -> tuple[dict, list[Group], str]:
-    """What every page of findings needs: the filter's answers, the groups and the lane."""
-    wanted, rows, every, sessions = _selected(request)
+def _context(request: Request) -> tuple[dict, Reading, list[Group], str]:
+    """What every page of findings needs: the filter's answers, the reading, the groups and the lane."""
+    wanted = _asked(request)
     if wanted.by == "steady":  # for looking only: no interval here would hold the correction's own error
         wanted = replace(wanted, by="measured")
-    lane = _lane(request)
-    context = {"wanted": wanted, "asked": choices(every), "sessions": sessions, "query": _query(wanted), "lane": lane, "words": words, "say": say, "data": data, "results": results}
-    return context, groups_of(rows, wanted.by), lane
+    lane, (reading, groups) = _lane(request), _groups(request, wanted)
+    context = {"wanted": wanted, "asked": reading.choices, "sessions": reading.sessions, "query": _query(wanted), "lane": lane, "words": words, "say": say, "data": data, "results": results}
+    return context, reading, groups, lane
 
 
 def _percent(request: Request) -> float | None:
@@ -120,15 +114,14 @@ def _percent(request: Request) -> float | None:
 @router.get("/results/compare")
 def compare(request: Request) -> HTMLResponse:
     """Two glasses or pieces set side by side, or all of them in a table."""
-    context, groups, lane = _context(request)
+    context, reading, groups, lane = _context(request)
     by_key = {group.key: group for group in groups}
     first, second = (by_key.get(request.query_params.get(name, "")) for name in ("first", "second"))
-    book = _book(request)
     found, percent = None, _percent(request)
     if first and second and first is not second:
         with request.app.state.store.read() as session:
             said = log.margins(session)
-        found = likeness(first, second, lane, margin_of(first, second, lane, book.sessions, said, book.ended), context["wanted"].by)
+        found = likeness(first, second, lane, margin_of(first, second, lane, reading.sessions, said, reading.ended), context["wanted"].by)
     able = comparable(groups, lane)
     named = able[: say.MOST_GROUPS]
     pairs = {(pair.first, pair.second): pair for pair in all_pairs(named, lane, percent)} if percent and not found else {}
@@ -138,15 +131,15 @@ def compare(request: Request) -> HTMLResponse:
 
 def _controls(context: dict, groups: list[Group], lane: str) -> list[Control]:
     """The reference runs of every flame session that has them."""
-    rows = [row for group in groups for row in group.rows]
+    rows = by_session([row for group in groups for row in group.rows])
     plans = {number: entry["body"] for number, entry in context["sessions"].items() if entry["body"]["test"] == "flame"}
-    return [found for number, plan in plans.items() if (found := control(number, plan, rows, lane, context["wanted"].by))]
+    return [found for number, plan in plans.items() if (found := control(number, plan, rows.get(number, []), lane, context["wanted"].by))]
 
 
 @router.get("/results/scatter")
 def scatter_page(request: Request) -> HTMLResponse:
     """Between pieces against within a piece, and whether the torch drifted."""
-    context, groups, lane = _context(request)
+    context, _reading, groups, lane = _context(request)
     controls = _controls(context, groups, lane)
     more = {"groups": groups, "found": scatter(groups, lane), "picture": picture(groups), "controls": [(one, control_picture(one)) for one in controls]}
     return page(request, "finding/scatter.html", place="results", **context, **more)
@@ -160,7 +153,7 @@ def _key(group: Group) -> str:
 @router.get("/results/unknown")
 def unknown(request: Request) -> HTMLResponse:
     """How much later or sooner a piece softens in the flame than a reference, and whether the other lines of evidence agree."""
-    context, groups, _lane = _context(request)
+    context, reading, groups, _lane = _context(request)
     by_key = {group.key: group for group in groups}
     piece, reference, second = (by_key.get(request.query_params.get(name, "")) for name in ("piece", "reference", "second"))
     found, evidence, ready = None, None, piece and reference and piece is not reference
@@ -170,7 +163,8 @@ def unknown(request: Request) -> HTMLResponse:
             evidence = gathered(session, piece.label, own_key, _key(reference))
             soft = softening(session, _key(reference))
             other = (second, softening(session, _key(second))) if second and second not in (piece, reference) else None
-        found = told(piece, reference, other, soft, _book(request).holders(), evidence.kelvin)
+        of_them = [row for group in (piece, reference, second) if group for row in group.rows]
+        found = told(piece, reference, other, soft, reading.holders(of_them), evidence.kelvin)
     more = {"groups": groups, "piece": piece, "reference": reference, "second": second, "found": found, "evidence": evidence, "soft": soft if ready else None}
     if found:
         shrinks = agreement(evidence.expansion) if evidence.expansion else None
@@ -184,9 +178,9 @@ def _foreseen(request: Request, sessions: dict[str, dict], rows: list[Timed]) ->
     with request.app.state.store.read() as session:
         found = {key: softening(session, key) for key in {row.glass_key for row in rows if row.glass_key}}
     estimates = {key: estimate for key, estimate in found.items() if estimate}
-    made = []
+    made, by_number = [], by_session(rows)
     for number, entry in sessions.items():
-        own, key = [row for row in rows if row.session == number], reference_key(entry["body"])
+        own, key = by_number.get(number, []), reference_key(entry["body"])
         if own and key and entry["body"]["test"] == "flame":
             made.append(foreseen(number, [row for row in own if row.group == key], [row for row in own if row.group != key], estimates))
     return made
@@ -195,7 +189,7 @@ def _foreseen(request: Request, sessions: dict[str, dict], rows: list[Timed]) ->
 @router.get("/results/foreseen")
 def foreseen_page(request: Request) -> HTMLResponse:
     """What the analysis foresaw of trials that are over, beside what the stopwatch said."""
-    context, groups, lane = _context(request)
+    context, _reading, groups, lane = _context(request)
     found = _foreseen(request, context["sessions"], [row for group in groups for row in group.rows])
     return page(request, "finding/foreseen.html", place="results", found=found, picture=foreseen_picture(found, lane), **context)
 
@@ -203,11 +197,11 @@ def foreseen_page(request: Request) -> HTMLResponse:
 @router.get("/results/report")
 def report(request: Request) -> HTMLResponse:
     """A session, or all that fits, as a page to print: methods, table, pictures, sources, cautions."""
-    context, groups, lane = _context(request)
-    book, wanted = _book(request), context["wanted"]
+    context, reading, groups, lane = _context(request)
+    wanted = context["wanted"]
     rows = [row for group in groups for row in group.rows]
     with request.app.state.store.read() as session:
-        likenesses = against_reference(groups, context["sessions"], wanted.session, lane, log.margins(session), book.ended, wanted.by)
+        likenesses = against_reference(groups, context["sessions"], wanted.session, lane, log.margins(session), reading.ended, wanted.by)
         sources, models = sources_of(session, groups)
     controls = _controls(context, groups, lane)
     made = Report(groups, likenesses, controls, _foreseen(request, context["sessions"], rows), sources, models)

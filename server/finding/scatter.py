@@ -55,11 +55,11 @@ def _hours(row: Timed, first: Timed) -> float:
     return (row.started_ms - first.started_ms) / HOUR_MS
 
 
-def drift_factors(plans: dict[str, dict], rows: list[Timed]) -> dict[tuple[str, str], float]:
-    """(trial, lane) -> by how much the torch had drifted at its moment, for every session whose reference runs tell a drift that chance hardly shows (p below the level of data/compare.json). Times before the first of these runs or after the last stand as measured."""
+def drift_factors(plans: dict[str, dict], rows: dict[str, list[Timed]]) -> dict[tuple[str, str], float]:
+    """(trial, lane) -> by how much the torch had drifted at its moment; rows: those of each session. Told for every session whose reference runs tell a drift that chance hardly shows (p below the level of data/compare.json). Times before the first of these runs or after the last stand as measured."""
     factors: dict[tuple[str, str], float] = {}
     for session, plan in plans.items():
-        own = [row for row in rows if row.session == session]
+        own = rows.get(session, [])
         for lane in LANES:
             found = control(session, plan, own, lane, "measured")
             if found is None or not found.drift.can_tell or found.drift.p >= table("compare")["level"]["value"]:

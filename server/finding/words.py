@@ -2,9 +2,10 @@
 
 import csv
 import io
+from collections.abc import Iterator
 
 from server.finding.selection import Group, Summary
-from server.trial.results import LANES, harmless, seconds
+from server.trial.results import LANES, as_line, harmless, seconds
 
 BY = {"measured": "as measured", "corrected": "as 2 g would have taken", "steady": "with the torch's drift taken out"}
 KINDS = {"": "Glasses and pieces", "glass": "Glasses only", "piece": "Pieces of finds only"}
@@ -32,7 +33,7 @@ def lead(groups: list[Group]) -> str:
 
 def far_ones(groups: list[Group]) -> list[tuple[str, str, float, str]]:
     """(group, lane, s, trial) of every time that is marked as far from the others."""
-    return [(group.label, lane, s, trial) for group in groups for lane in LANES for s, _why, trial in group.points[lane] if trial in group.far[lane]]
+    return [(group.label, lane, s, trial) for group in groups for lane in LANES if group.far[lane] for s, _why, trial in group.points[lane] if trial in group.far[lane]]
 
 
 def table(heads: tuple[str, ...], rows: list[tuple]) -> str:
@@ -45,16 +46,18 @@ def table(heads: tuple[str, ...], rows: list[tuple]) -> str:
     return out.getvalue()
 
 
-def as_csv(groups: list[Group], by: str) -> str:
-    """One row a time, comma-separated, with a header."""
-    out = io.StringIO()
-    writer = csv.writer(out, lineterminator="\r\n")
-    writer.writerow(CSV_COLUMNS)
+def csv_lines(groups: list[Group], by: str) -> Iterator[str]:
+    """One line a time, comma-separated, after a header."""
+    yield as_line(CSV_COLUMNS)
     for group in groups:
         rows = {row.trial: row for row in group.rows}
         for lane in LANES:
             for value, why, trial in group.points[lane]:
                 row = rows[trial]
                 told = [harmless(text) for text in (row.session, row.torch, row.operator)]
-                writer.writerow([harmless(group.label), "yes" if group.is_find else "no", lane, trial, f"{value:.3f}", by, "no" if why else "yes", harmless(why), "yes" if trial in group.far[lane] else "no", *told, row.mass_g, row.preheat_c])
-    return out.getvalue()
+                yield as_line([harmless(group.label), "yes" if group.is_find else "no", lane, trial, f"{value:.3f}", by, "no" if why else "yes", harmless(why), "yes" if trial in group.far[lane] else "no", *told, row.mass_g, row.preheat_c])
+
+
+def as_csv(groups: list[Group], by: str) -> str:
+    """The same as one text, for a picture's data."""
+    return "".join(csv_lines(groups, by))

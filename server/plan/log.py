@@ -19,7 +19,11 @@ def entries(session: Session) -> list[dict]:
 
 def open_to_all(session: Session) -> frozenset[str]:
     """Sessions that are not blind, or closed, or uncovered. What lay in the dishes of any other, and its times, are nobody's yet; so too while its plan has not arrived."""
-    told = entries(session)
+    return open_in(entries(session))
+
+
+def open_in(told: list[dict]) -> frozenset[str]:
+    """The same, of the entries of sessions."""
     seen = {e["subject"] for e in told if e["kind"] == "plan.made" and not e["body"]["is_blind"]}
     return frozenset(seen | {e["subject"] for e in told if e["kind"] == "plan.closed" or (e["kind"] == "plan.unblinded" and e["body"]["what"] == "all")})
 

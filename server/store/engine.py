@@ -15,6 +15,7 @@ from server.errors import Refused, Unavailable
 POSTGRES = "postgresql"
 DRIVER = "postgresql+psycopg"
 WAITS = "-c lock_timeout=10s -c statement_timeout=60s -c synchronous_commit=on"
+MOST_CONNECTIONS = 40  # of one process; PostgreSQL takes 100 of all together unless it is told otherwise
 ONE_WRITER = text("SELECT last FROM counter WHERE name = 'feed' FOR UPDATE")
 
 
@@ -44,14 +45,14 @@ def address(place: Path | str) -> URL:
     return url if url.drivername == "sqlite" else url.set(drivername=DRIVER)
 
 
-def _engine(url: URL) -> Engine:
+def _engine(url: URL, most: int) -> Engine:
     if url.drivername == "sqlite":
         engine = create_engine(url, connect_args={"check_same_thread": False})
         event.listen(engine, "connect", _on_connect)
         event.listen(engine, "begin", _on_begin)
         return engine
     try:
-        return create_engine(url, pool_pre_ping=True, pool_size=10, max_overflow=30, connect_args={"connect_timeout": 5, "options": WAITS})
+        return create_engine(url, pool_pre_ping=True, pool_size=min(10, most), max_overflow=max(0, most - 10), connect_args={"connect_timeout": 5, "options": WAITS})
     except ImportError as error:
         raise Unavailable("PostgreSQL needs one more package: pip install 'isokom[postgres]'.", code="no_driver") from error
 
@@ -59,10 +60,10 @@ def _engine(url: URL) -> Engine:
 class Store:
     """One bench book. The caller of write() owns the transaction; domains never commit. path: its file, None in PostgreSQL; place: where it is, for people, without a password."""
 
-    def __init__(self, place: Path | str, lock: TextIO | None = None):
-        """lock: what says to other processes that a file is open; let go of on close."""
+    def __init__(self, place: Path | str, lock: TextIO | None = None, most: int = MOST_CONNECTIONS):
+        """lock: what says to other processes that a file is open; let go of on close. most: connections to PostgreSQL at once."""
         url, self.lock = address(place), lock
-        self.engine = _engine(url)
+        self.engine = _engine(url, most)
         self.is_postgres = url.drivername == DRIVER
         self.path = None if self.is_postgres else Path(url.database)
         port = f":{url.port}" if url.port else ""

@@ -6,7 +6,7 @@ Trials have a table of their own, the other domains share one.
 import json
 from dataclasses import dataclass
 from functools import cache
-from typing import Annotated
+from typing import Annotated, NamedTuple
 
 from pydantic import BaseModel, ConfigDict, Field, StringConstraints, TypeAdapter, ValidationError
 from sqlalchemy import BigInteger, Index, Text, func, insert
@@ -174,6 +174,35 @@ def as_wire(row: Stored) -> dict:
 
 def _of(prefixes: tuple[str, ...]):
     return or_(*(BenchEntry.kind.startswith(f"{prefix}.", autoescape=True) for prefix in prefixes))
+
+
+class Place(NamedTuple):
+    """Where a table stood: its newest entry. A book that was set back does not know it any more, even where its numbers have grown past it: what came again came at another moment."""
+
+    seq: int = 0
+    id: str = ""
+    received_ms: int = 0
+
+
+def _places(table: type[Stored]):
+    return select(table.seq, table.id, table.received_ms)
+
+
+def place_of(session: Session, table: type[Stored] = BenchEntry) -> Place:
+    """The newest entry of a table."""
+    found = session.exec(_places(table).order_by(table.seq.desc()).limit(1)).first()
+    return Place(*found) if found else Place()
+
+
+def knows(session: Session, place: Place, table: type[Stored] = BenchEntry) -> bool:
+    """Whether this table has been there: then it holds everything that it held there."""
+    found = session.exec(_places(table).where(table.seq == place.seq)).first()
+    return place == Place() or (found is not None and Place(*found) == place)
+
+
+def words_since(session: Session, place: Place) -> set[str]:
+    """What stands before the point of the kinds of the entries that have come after a place."""
+    return {kind.split(".")[0] for kind in session.exec(select(BenchEntry.kind).where(BenchEntry.seq > place.seq))}
 
 
 def last_seq(session: Session, *prefixes: str) -> int:

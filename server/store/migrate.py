@@ -11,6 +11,7 @@ from alembic.config import Config
 from alembic.script import ScriptDirectory
 from sqlalchemy import inspect, text
 from sqlalchemy.exc import DBAPIError
+from sqlmodel import SQLModel
 
 from server.errors import NewerDatabase, Unavailable
 from server.store import backup
@@ -18,6 +19,7 @@ from server.store.engine import Store
 
 COPIES_KEPT = 3
 STEPS = Path(__file__).with_name("steps")
+FIRST = {"alembic_version", "counter", "trial_entry", "own_glass"}  # what every bench book has had from its first step on
 LOCK = 1_769_172_851  # of PostgreSQL's advisory locks, the one under which steps run; any fixed number does
 
 
@@ -26,6 +28,13 @@ def _config() -> Config:
     config.set_main_option("script_location", str(STEPS))
     config.set_main_option("path_separator", "os")
     return config
+
+
+def _step_of(place: Path | str, tables: set[str], rows: list[str]) -> str | None:
+    """The step that a database has been through, by the names of its tables and the rows of alembic_version; None for an empty one. Raises Unavailable for a database of somebody else."""
+    if tables and (len(rows) != 1 or not FIRST <= tables):
+        raise Unavailable(f"{place} is a database, but no bench book. It was left untouched: name another one.")
+    return rows[0] if tables else None
 
 
 def found_version(path: Path) -> str | None:
@@ -38,21 +47,31 @@ def found_version(path: Path) -> str | None:
     try:
         with closing(sqlite3.connect(f"{path.absolute().as_uri()}?mode=ro", uri=True)) as connection:
             tables = {name for (name,) in connection.execute("SELECT name FROM sqlite_master WHERE type = 'table'")}
-            if tables and "alembic_version" not in tables:
-                raise Unavailable(f"{path} is a database, but no bench book. It was left untouched: name another file.")
-            found = connection.execute("SELECT version_num FROM alembic_version").fetchone() if tables else None
+            rows = [step for (step,) in connection.execute("SELECT version_num FROM alembic_version")] if "alembic_version" in tables else []
     except sqlite3.Error as error:
         raise Unavailable(f"{path} cannot be read as a bench book ({error}). It was left untouched.") from error
-    return found[0] if found else None
+    return _step_of(path, tables, rows)
 
 
 def found_in_postgres(store: Store) -> str | None:
     """As found_version, of a database in PostgreSQL."""
     with store.wrapped(), store.engine.connect() as connection:
         tables = set(inspect(connection).get_table_names())
-        if tables and "alembic_version" not in tables:
-            raise Unavailable(f"{store.place} is a database, but no bench book. It was left untouched: name another one.")
-        return connection.execute(text("SELECT version_num FROM alembic_version")).scalar() if tables else None
+        rows = list(connection.execute(text("SELECT version_num FROM alembic_version")).scalars()) if "alembic_version" in tables else []
+    return _step_of(store.place, tables, rows)
+
+
+def _missing_columns(store: Store) -> set[tuple[str, str]]:
+    """(table, column) of all that this version keeps in a book and that is not there."""
+    with store.wrapped(), store.engine.connect() as connection:
+        there = {(table, column["name"]) for (_schema, table), columns in inspect(connection).get_multi_columns().items() for column in columns}
+    return {(table.name, column.name) for table in SQLModel.metadata.sorted_tables for column in table.columns} - there
+
+
+def whole(store: Store) -> None:
+    """Raises Unavailable for a book of this version in which tables or columns are missing."""
+    if missing := sorted({table for table, _column in _missing_columns(store)}):
+        raise Unavailable(f"The bench book at {store.place} is not whole: {', '.join(missing)} is missing or lacks columns. It was left untouched: put a backup back.", code="not_whole")
 
 
 def found(store: Store) -> str | None:
@@ -98,7 +117,7 @@ def upgrade(store: Store, backups: Path | None = None) -> None:
     config, version = _config(), found(store)
     known_step(store.place, version)
     if version == head():
-        return
+        return whole(store)
     if version is not None and backups is not None and store.path is not None:
         _copy_first(store.path, backups)
     try:

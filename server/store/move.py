@@ -4,13 +4,14 @@ import hashlib
 import json
 from dataclasses import dataclass
 
-from sqlalchemy import Connection, Table, func, select
-from sqlmodel import SQLModel
+from sqlalchemy import Connection, Table, func, inspect, select
+from sqlmodel import Session, SQLModel
 
 from server.errors import Refused, Unavailable
 from server.store import migrate
 from server.store.engine import Store
 from server.store.json import in_byte_order
+from server.store.sequence import Counter
 
 CHUNK = 500  # rows held at once
 
@@ -49,29 +50,42 @@ def _copy(source: Connection, target: Connection, table: Table) -> None:
 
 def _check_source(store: Store) -> None:
     version = migrate.found(store)
+    migrate.known_step(store.place, version)
     if version != migrate.head():
         raise Refused(f"{store.place} is no bench book of this version (step {version}). Open it once with this program, then move it.", code="not_at_head")
+    migrate.whole(store)
 
 
 def _is_empty(target: Store) -> bool:
+    """Whether nothing was ever kept there: also where a copy ended half-way, before or after the tables were made."""
     with target.wrapped(), target.engine.connect() as connection:
-        return all(table.name == "counter" or not connection.execute(select(func.count()).select_from(table)).scalar() for table in SQLModel.metadata.sorted_tables)
+        there = set(inspect(connection).get_table_names()) - {"counter"}
+        return not any(connection.execute(select(func.count()).select_from(table)).scalar() for table in SQLModel.metadata.sorted_tables if table.name in there)
 
 
 def _prepare_target(target: Store) -> None:
-    """Make the schema in a new target. Raises Refused for one that holds a bench book with entries, before anything is changed."""
+    """Make the schema in a new target, or what an earlier copy left of it. Raises Refused for one that holds a bench book with entries, before anything is changed."""
     version = migrate.found(target)
-    if version is not None and (version != migrate.head() or not _is_empty(target)):
+    migrate.known_step(target.place, version)
+    if version is not None and not _is_empty(target):
         raise Refused(f"{target.place} holds a bench book already. It was left untouched: name a new one.", code="target_in_use")
     if target.path is not None:
         migrate.prepare_folder(target.path)
     migrate.upgrade(target)
 
 
+def _check_still(source: Store, session: Session) -> None:
+    """Raises Unavailable where something arrived in the source since the copy began."""
+    asked = select(Counter.name, Counter.last).order_by(Counter.name)
+    with source.read() as now:
+        if now.execute(asked).all() != session.execute(asked).all():
+            raise Unavailable(f"Something arrived in {source.place} while it was copied. Nothing was kept: stop the servers that use it, then begin again.", code="source_in_use")
+
+
 def move(source: Store, target: Store) -> list[Moved]:
     """Copy every table in one transaction of the target, and compare counts and checksums before it is kept. The source is only read.
 
-    raises Refused for a source of another version or a target in use, Unavailable where the two differ: then nothing is kept.
+    raises Refused for a source of another version or a target in use, Unavailable where the two differ or something arrived meanwhile: then nothing is kept.
     """
     _check_source(source)
     _prepare_target(target)
@@ -84,4 +98,5 @@ def move(source: Store, target: Store) -> list[Moved]:
             if before != after:
                 raise Unavailable(f"The table {table.name} differs after the copy ({before[0]} rows, then {after[0]}). Nothing was kept in {target.place}.", code="copy_differs")
             moved.append(Moved(table.name, *after))
+        _check_still(source, session)
     return moved

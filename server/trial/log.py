@@ -1,7 +1,8 @@
 """The only writer of trial entries, and the reader that gathers them into trials. Never commits."""
 
 import json
-from itertools import groupby
+from collections.abc import Callable, Collection, Iterable, Iterator
+from itertools import groupby, islice
 
 from sqlalchemy import String, bindparam, func, text
 from sqlmodel import Session, select
@@ -9,6 +10,8 @@ from sqlmodel import Session, select
 from server.errors import Missing
 from server.plan import log as plan
 from server.store import log as bench
+from server.store.log import AT_ONCE, Place
+from server.store.shelf import Shelf
 from server.trial.entry import Envelope, EntryIn, TrialEntry
 from server.trial.timing import Trial, in_order, trial_from, under_cover
 
@@ -64,11 +67,6 @@ def _are(named: dict[str, str | None]) -> list:
     return [getattr(TrialEntry, column) == value for column, value in named.items() if value is not None]
 
 
-def _begun(named: dict[str, str | None]):
-    """Trials whose start names this glass or piece."""
-    return select(TrialEntry.subject).where(*_are(named))
-
-
 def _named_before(session: Session, named: dict[str, str | None], limit: int, before: int | None) -> dict[str, int]:
     """Such trials with the number of their start, the one that began last first."""
     chosen = select(TrialEntry.subject, TrialEntry.seq).where(*_are(named)).order_by(TrialEntry.seq.desc()).limit(limit)
@@ -94,29 +92,69 @@ def of_session(session: Session, session_id: str) -> dict[int, list[Trial]]:
     return runs
 
 
-def _gathered(session: Session, subjects) -> list[Trial]:
-    """These trials (all where None), newest start first; one whose start has not arrived stands on top. Those of a covered session tell no name and no time."""
+def _batches(subjects: Iterable[str]) -> Iterator[list[str]]:
+    """As many as one question takes."""
+    left = iter(subjects)
+    while part := list(islice(left, AT_ONCE)):
+        yield part
+
+
+def every_with_entries(session: Session, subjects: Collection[str] | None = None) -> Iterator[tuple[Trial, list[dict]]]:
+    """As every(), each with its entries."""
     columns = [getattr(TrialEntry, name) for name in TOLD]  # thousands of rows: no object of each
     chosen = select(*columns, TrialEntry.body).order_by(TrialEntry.subject).execution_options(yield_per=WALKED)
-    seen, found = plan.open_to_all(session), []
-    rows = session.exec(chosen if subjects is None else chosen.where(TrialEntry.subject.in_(subjects)))
-    for _subject, own in groupby(rows, key=lambda row: row[2]):
-        entries = [{**dict(zip(TOLD, told, strict=True)), "body": json.loads(body)} for *told, body in own]
-        found.append(shown(trial_from(entries), seen))
-    return sorted(found, key=lambda t: (t.started_ms is None, t.started_ms or 0, t.id), reverse=True)
+    for asked in [chosen] if subjects is None else [chosen.where(TrialEntry.subject.in_(part)) for part in _batches(subjects)]:
+        for _subject, own in groupby(session.exec(asked), key=lambda row: row[2]):
+            entries = [{**dict(zip(TOLD, told, strict=True)), "body": json.loads(body)} for *told, body in own]
+            yield trial_from(entries), entries
+
+
+def every(session: Session, subjects: Collection[str] | None = None) -> Iterator[Trial]:
+    """These trials (all where None) one after another, in no order that means anything. Under no cover: whoever shows them asks shown()."""
+    return (trial for trial, _entries in every_with_entries(session, subjects))
+
+
+def heard_of_since(session: Session, place: Place) -> list[str]:
+    """Trials of which an entry has come after a place."""
+    return list(dict.fromkeys(session.exec(select(TrialEntry.subject).where(TrialEntry.seq > place.seq))))  # DISTINCT would have SQLite walk every subject
+
+
+def _newest_first(trial: Trial) -> tuple[bool, float, str]:
+    """What trials are ordered by, the last of it first; one whose start has not arrived stands on top."""
+    return trial.started_ms is None, trial.started_ms or 0, trial.id
+
+
+def _named(session: Session, glass_key: str | None, piece: str | None) -> list[str] | None:
+    """Trials whose start names a glass or piece; None, for all, where neither is asked for."""
+    asked = {"glass": glass_key, "piece": piece}
+    return None if glass_key is None and piece is None else list(session.exec(select(TrialEntry.subject).where(*_are(asked)).distinct()))
+
+
+def _shown(session: Session, subjects: Collection[str] | None) -> Iterator[Trial]:
+    seen = plan.open_to_all(session)
+    return (shown(trial, seen) for trial in every(session, subjects))
 
 
 def trials(session: Session, glass_key: str | None = None, piece: str | None = None) -> list[Trial]:
-    """All trials, or those of a glass or piece; none of a covered session belongs to a glass."""
-    is_named = glass_key is not None or piece is not None
-    found = _gathered(session, _begun({"glass": glass_key, "piece": piece}) if is_named else None)
-    return [trial for trial in found if trial.status != "covered" or not is_named]
+    """All trials, or those of a glass or piece, newest start first. Those of a covered session tell no name and no time, and none of them belongs to a glass."""
+    subjects = _named(session, glass_key, piece)
+    return sorted((trial for trial in _shown(session, subjects) if subjects is None or trial.status != "covered"), key=_newest_first, reverse=True)
+
+
+def told(session: Session, tell: Callable[[Trial], str], glass_key: str | None = None, piece: str | None = None) -> Iterator[str]:
+    """What is told of each of these trials, in their order. They are read when this is called and held one at a time; what is told is laid aside."""
+    shelf, places, subjects = Shelf(), [], _named(session, glass_key, piece)
+    for trial in _shown(session, subjects):
+        if subjects is None or trial.status != "covered":
+            places.append((*_newest_first(trial), shelf.add(tell(trial))))
+    places.sort(reverse=True)
+    return (shelf.at(place) for *_order, place in places)
 
 
 def newest(session: Session, limit: int, before: int | None = None, glass_key: str | None = None) -> tuple[list[Trial], int | None]:
     """(trials that were heard of last, where the earlier ones begin or None). `before`: what an earlier call gave. As much work as there are trials on a page, whatever the size of the book."""
     found = _walked(session, limit, before) if glass_key is None else _named_before(session, {"glass": glass_key}, limit, before)
-    told = _gathered(session, list(found))
+    told = sorted(_shown(session, list(found)), key=_newest_first, reverse=True)
     earlier = min(found.values()) if len(found) == limit else None
     return [trial for trial in told if trial.status != "covered" or glass_key is None], earlier
 

@@ -1,5 +1,6 @@
 """Pages of the bench (drawn by the tablet) and of the results (drawn by the desk)."""
 
+from itertools import chain
 from typing import Annotated
 from urllib.parse import urlencode
 
@@ -11,7 +12,7 @@ from server.plan import log as plan
 from server.store.latest import disagree
 from server.trial import log, profile, results
 from server.trial.timing import does_count, said_of_lanes, trial_from
-from server.web.page import download, environment, fragment, page
+from server.web.page import download, download_lines, environment, fragment, page
 
 router = APIRouter(include_in_schema=False)
 SHOWN = 200
@@ -78,8 +79,8 @@ def trials_fragment(request: Request, glass: GlassKey = None, seen: Annotated[in
 def trials_csv(request: Request, glass: GlassKey = None, piece: Piece = None) -> Response:
     """One row a trial."""
     with request.app.state.store.read() as session:
-        text = results.as_csv(log.trials(session, glass or None, piece or None))
-    return download(text, "isokom-trials.csv")
+        lines = log.told(session, results.csv_line, glass or None, piece or None)
+    return download_lines(chain([results.csv_heading()], lines), "isokom-trials.csv")
 
 
 def _profiled(request: Request, glass: str | None, piece: str | None) -> dict:

@@ -3,11 +3,13 @@
 import hashlib
 import re
 import time
+from collections.abc import Iterable
 from functools import cache
+from itertools import islice
 from pathlib import Path
 
 from fastapi import Request
-from fastapi.responses import HTMLResponse, Response
+from fastapi.responses import HTMLResponse, Response, StreamingResponse
 from jinja2 import Environment, FileSystemLoader, StrictUndefined, select_autoescape
 
 from server import __version__
@@ -17,6 +19,7 @@ PACKED = SERVER / "pages"
 ROOT = PACKED if PACKED.is_dir() else SERVER.parent
 TEMPLATES = ROOT / "templates"
 STATIC = ROOT / "static"
+LINES_AT_ONCE = 500  # of a table that is sent as it comes
 
 PLACES = (("glasses", "Glasses", "/glass"), ("finds", "Finds", "/finds"), ("bench", "Bench", "/bench"), ("results", "Results", "/results"))
 
@@ -97,3 +100,10 @@ def download(text: str, file_name: str, media_type: str = "text/csv") -> Respons
     """Text as a file to save, made anew each time."""
     headers = {"Content-Disposition": f'attachment; filename="{file_name}"', "Cache-Control": "no-cache"}
     return Response(text, media_type=f"{media_type}; charset=utf-8" if media_type.startswith("text/") else media_type, headers=headers)
+
+
+def download_lines(lines: Iterable[str], file_name: str) -> StreamingResponse:
+    """Lines of a table as a file to save, sent as they come."""
+    left = iter(lines)
+    headers = {"Content-Disposition": f'attachment; filename="{file_name}"', "Cache-Control": "no-cache"}
+    return StreamingResponse(iter(lambda: "".join(islice(left, LINES_AT_ONCE)), ""), media_type="text/csv; charset=utf-8", headers=headers)

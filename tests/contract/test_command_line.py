@@ -33,7 +33,7 @@ def newer_database(path: Path, journal: str) -> None:
     """A sound database of a program that has run a step unknown here; written without ours."""
     with closing(sqlite3.connect(path)) as connection:
         connection.execute(f"PRAGMA journal_mode={journal}")
-        connection.executescript("CREATE TABLE alembic_version (version_num VARCHAR(32)); INSERT INTO alembic_version VALUES ('zzzz');")
+        connection.executescript("CREATE TABLE alembic_version (version_num VARCHAR(32)); INSERT INTO alembic_version VALUES ('zzzz'); CREATE TABLE counter (name); CREATE TABLE trial_entry (id); CREATE TABLE own_glass (id);")
 
 
 def test_help_and_version_say_what_pyproject_says():
