@@ -167,7 +167,7 @@ def _subjects(book: Book) -> set[str]:
 
 
 def entries(session: Session, book: Book) -> Iterator[dict]:
-    """Every entry of the book, in order, its body as JSON text; read a few at a time."""
+    """Every entry of the book, in order, its body as JSON text in one form, however this book keeps it; read a few at a time."""
     own_of = {entry["id"]: entry for entry in book.own}
     for start in range(0, len(book.heads), AT_ONCE):
         part = book.heads[start : start + AT_ONCE]
@@ -177,4 +177,6 @@ def entries(session: Session, book: Book) -> Iterator[dict]:
             found |= {row.id: row.model_dump(include={"id", "kind", "subject", "n", "device", "at_ms", "body"}) for row in session.exec(select(table).where(table.id.in_(numbers)))}
             session.expunge_all()
         for _at, number, table in part:
-            yield found[number] if table else {**own_of[number], "body": json.dumps(own_of[number]["body"], sort_keys=True, ensure_ascii=False)}
+            row = found[number] if table else own_of[number]
+            body = json.loads(row["body"]) if table else row["body"]
+            yield {**row, "body": json.dumps(body, sort_keys=True, ensure_ascii=False)}

@@ -2,6 +2,7 @@
 
 import hashlib
 import json
+from json.encoder import encode_basestring_ascii as quoted
 
 from pydantic import BaseModel
 from sqlmodel import Session, SQLModel
@@ -9,10 +10,9 @@ from sqlmodel import Session, SQLModel
 from server.errors import Differs
 
 _canonical = json.JSONEncoder(sort_keys=True, separators=(",", ":")).encode
-_as_text = json.JSONEncoder(sort_keys=True, separators=(",", ":"), ensure_ascii=False).encode
+as_text = json.JSONEncoder(sort_keys=True, separators=(",", ":"), ensure_ascii=False).encode
 
-AFTER_BODY = ("device", "id", "kind", "n", "subject")  # by name, as the canonical form has them
-PLAIN = {"at_ms", "body", *AFTER_BODY}
+PLAIN = {"at_ms", "body", "device", "id", "kind", "n", "subject"}
 
 
 def digest(entry: BaseModel) -> str:
@@ -27,11 +27,12 @@ def seal(told: dict) -> str:
 
 def text_and_seal(told: dict) -> tuple[str, str]:
     """(the body as it is stored, seal) of such an entry: one pass over the body where its text is plain ASCII, as nearly all are."""
-    body = _as_text(told["body"])
+    body = as_text(told["body"])
     if not body.isascii() or told.keys() != PLAIN:
         return body, seal(told)
-    head, tail = _canonical({"at_ms": told["at_ms"]}), _canonical({name: told[name] for name in AFTER_BODY})
-    return body, hashlib.sha256(f'{head[:-1]},"body":{body},{tail[1:]}'.encode()).hexdigest()
+    device, number, kind, subject = (quoted(told[name]) for name in ("device", "id", "kind", "subject"))
+    whole = f'{{"at_ms":{told["at_ms"]},"body":{body},"device":{device},"id":{number},"kind":{kind},"n":{told["n"]},"subject":{subject}}}'
+    return body, hashlib.sha256(whole.encode()).hexdigest()
 
 
 def differs() -> Differs:
