@@ -10,6 +10,7 @@ import httpx
 from pydantic import BaseModel, ConfigDict, ValidationError
 
 from server.errors import Differs, Refused, Unavailable
+from server.sync.digest import FIELD, OF_ANSWERS, digest_of, fits
 from server.sync.feed import Mark
 
 PATIENCE_S = 30.0
@@ -93,8 +94,11 @@ class Remote:
         """The answer, asked up to three times where the line breaks: to repeat is harmless. Raises Unavailable."""
         for turn in range(TRIES):
             try:
-                return self.client.request(method, path, **options)
-            except httpx.TransportError as error:
+                answer = self.client.request(method, path, **options)
+                if not fits(answer.headers.get(OF_ANSWERS, ""), answer.content) or _code_of_refusal(answer) == "digest":
+                    raise httpx.DecodingError("request or answer was changed on its way")
+                return answer
+            except (httpx.TransportError, httpx.DecodingError) as error:
                 if "CERTIFICATE_VERIFY_FAILED" in str(error):
                     raise Unavailable(f"{self.address} shows a certificate that is not the one it was let in with. Nothing was sent. If it was set up anew, join it again with its new link.", code="not_trusted") from error
                 failed = error
@@ -127,8 +131,18 @@ class Remote:
 
     def push(self, entries: list[str], after: Mark) -> Pushed:
         """Hand over entries (JSON texts)."""
-        body = f'{{"entries": [{",".join(entries)}], "after": {after.model_dump_json()}}}'
-        return self._read(Pushed, self._ask("POST", "/sync/push", content=body.encode(), headers={"Content-Type": "application/json"}))
+        body = f'{{"entries": [{",".join(entries)}], "after": {after.model_dump_json()}}}'.encode()
+        return self._read(Pushed, self._ask("POST", "/sync/push", content=body, headers={"Content-Type": "application/json", FIELD: digest_of(body)}))
+
+
+def _code_of_refusal(answer: httpx.Response) -> str:
+    """What kind of refusal it is; nothing for an answer that is none."""
+    if answer.status_code != 422:
+        return ""
+    try:
+        return str(answer.json().get("code", ""))
+    except (ValueError, AttributeError, RecursionError):
+        return ""
 
 
 def _sentence(answer: httpx.Response) -> str:

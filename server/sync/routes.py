@@ -3,11 +3,13 @@
 import time
 from typing import Annotated
 
-from fastapi import APIRouter, Query, Request
+from fastapi import APIRouter, Depends, Query, Request
 from fastapi.responses import HTMLResponse, Response
 from pydantic import BaseModel, Field
 
+from server.errors import Refused
 from server.sync import feed
+from server.sync.digest import FIELD, OF_ANSWERS, digest_of, fits
 from server.sync.feed import LARGEST, Mark
 from server.sync.push import Batch, Verdict, push
 from server.web.page import page
@@ -40,8 +42,20 @@ class Place(BaseModel):
     head: Mark
 
 
-@router.post("/sync/push")
-def push_entries(batch: Batch, request: Request) -> Pushed:
+async def whole(request: Request) -> None:
+    """Raises Refused where the body is not the one that was sent; nothing of it is looked at then."""
+    field = request.headers.get(FIELD)
+    if field and not fits(field, await request.body()):
+        raise Refused("What arrived is not what was sent: something on the way changed it. Nothing of it was stored; send it again.", code="digest")
+
+
+def told(text: str) -> Response:
+    """A JSON answer that can be checked."""
+    return Response(text, media_type="application/json", headers={OF_ANSWERS: digest_of(text.encode()), "Cache-Control": "no-store"})
+
+
+@router.post("/sync/push", response_model=Pushed, dependencies=[Depends(whole)])
+def push_entries(batch: Batch, request: Request) -> Response:
     """Given after the one transaction of the batch is on disk. 503 when nothing could be stored.
 
     Nothing of anybody else comes between the entries of a batch: the last `stored` numbers up to `head` are theirs.
@@ -50,7 +64,7 @@ def push_entries(batch: Batch, request: Request) -> Pushed:
         known = batch.after is None or feed.knows(session, batch.after)
         verdicts = push(session, batch, int(time.time() * 1000))
         head = feed.head(session)
-    return Pushed(verdicts=verdicts, head=head, known=known)
+    return told(Pushed(verdicts=verdicts, head=head, known=known).model_dump_json())
 
 
 @router.get("/sync/mark.json")
@@ -71,8 +85,7 @@ def read_feed(request: Request, asked: Annotated[FeedQuery, Query()]) -> Respons
     """{entries, next, more}: what arrived after a place, in order, photos included; about 700 kB at most unless one entry alone is larger. 409 `unknown_mark` where the book was set back."""
     with request.app.state.store.read() as session:
         entries, last, more = feed.page(session, Mark(**asked.model_dump(exclude={"until"})), asked.until)
-    told = f'{{"entries": [{",".join(entries)}], "next": {last.model_dump_json()}, "more": {"true" if more else "false"}}}'
-    return Response(told, media_type="application/json", headers={"Cache-Control": "no-store"})
+    return told(f'{{"entries": [{",".join(entries)}], "next": {last.model_dump_json()}, "more": {"true" if more else "false"}}}')
 
 
 @router.get("/sync", include_in_schema=False)

@@ -1,6 +1,7 @@
 // Hands waiting entries to the desk. Only "stored" or "same" from the desk marks an entry as sent; whatever else happens, it waits here.
 import { bare, fact, keepFact, markAllWaiting, markRefused, markSent, onChange, unsent } from "../web/outbox.js";
 import { joined } from "../web/parts.js";
+import { digestField, mustFit } from "./digest.js";
 
 const PATIENCE_MS = 10_000;
 const EVERY_MS = 15_000;
@@ -37,13 +38,13 @@ function firstBatch(entries) {
 }
 
 async function post(entries) {
-  const response = await fetch("/sync/push", {
-    method: "POST",
-    headers: { "Content-Type": "application/json" },
-    body: JSON.stringify({ entries, after: (await fact(PLACE)) ?? null }),
-    signal: AbortSignal.timeout(PATIENCE_MS),
-  });
-  return response.ok ? response.json() : { status: response.status };
+  const body = new TextEncoder().encode(JSON.stringify({ entries, after: (await fact(PLACE)) ?? null }));
+  const headers = { "Content-Type": "application/json", ...(await digestField(body)) };
+  const response = await fetch("/sync/push", { method: "POST", headers, body, signal: AbortSignal.timeout(PATIENCE_MS) });
+  if (!response.ok) return { status: response.status };
+  const text = await response.text();
+  await mustFit(response.headers.get("Unencoded-Digest"), text);
+  return JSON.parse(text);
 }
 
 // A desk that was set back to an older book, or holds another one, lacks what it once confirmed: all of it is offered again. What it has, it answers with "same".
