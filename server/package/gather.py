@@ -19,7 +19,6 @@ from server.measure import log as measure_log
 from server.measure.log import Measured
 from server.plan import log as plan
 from server.session.queue import SessionResult, session_from
-from server.session.tested import state_of_tests
 from server.store import log
 from server.store.json import in_byte_order
 from server.store.log import BenchEntry, Stored
@@ -135,17 +134,25 @@ def _count(session: Session, subjects: frozenset[str]) -> int:
     return found
 
 
+def _newest(session: Session, session_id: str) -> dict[str, str]:
+    """Test of a session -> id of its last entry."""
+    found = {}
+    for table in TABLES:
+        begun = select(table.subject).where(table.session == session_id)
+        found |= dict(session.exec(select(table.subject, func.max(in_byte_order(table.id))).where(table.subject.in_(begun)).group_by(table.subject)).all())
+    return found
+
+
 def _sessions(session: Session, wanted: frozenset[str]) -> Sessions:
     """How these sessions went, oldest first; one whose plan has not arrived is passed over."""
     gathered: dict[str, list[dict]] = {}
     for entry in plan.entries(session):
         if entry["subject"] in wanted:
             gathered.setdefault(entry["subject"], []).append(entry)
-    newest = {test["id"]: test["newest"] for test in state_of_tests(session)}
     told = {key: entries for key, entries in gathered.items() if any(e["kind"] == "plan.made" for e in entries)}
     shelf, heads = Shelf(), []
     for key, entries in told.items():
-        made = session_from(entries, trial_log.of_session(session, key), measure_log.of_session(session, key), newest)
+        made = session_from(entries, trial_log.of_session(session, key), measure_log.of_session(session, key), _newest(session, key))
         heads.append(Planned(made.id, made.plan["glasses"], shelf.add(made)))
     return Sessions(heads, shelf)
 
