@@ -6,7 +6,7 @@ import io
 import json
 import zipfile
 
-from server.package.archive import archive
+from server.package.archive import write
 from server.package.gather import entries, gather
 from server.package.tables import licence
 from server.plan.order import runs_of
@@ -97,8 +97,9 @@ def put(store: Store, told: list[dict]) -> None:
 def packed(store: Store, session_id: str | None = None, key: str = "CC-BY-4.0") -> bytes:
     """The package of a bench book, made at CREATED."""
     with store.read() as session:
-        book = gather(session, session_id)
-        return archive(book, entries(session, book), CREATED, licence(key))
+        book, made = gather(session, session_id), io.BytesIO()
+        write(made, book, entries(session, book), CREATED, licence(key))
+        return made.getvalue()
 
 
 def parts(data: bytes) -> dict[str, bytes]:

@@ -3,13 +3,14 @@
 import base64
 import json
 
-from sqlmodel import Session, or_, select
+from sqlmodel import Session, select
 
 from server.errors import Missing
 from server.find.entry import EntryIn
 from server.find.ledger import Finds, finds_from
 from server.store import log
 from server.store.json import in_byte_order, without
+from server.store.kinds import of_words
 from server.store.log import BenchEntry
 
 PREFIXES = ("find", "piece")
@@ -30,7 +31,7 @@ def last_entry(session: Session) -> str:
 def entries(session: Session) -> list[dict]:
     """All entries in the order in which they were made; photos without their picture, which photo() gives."""
     columns = [getattr(BenchEntry, name) for name in ON_THE_WIRE]
-    mine = or_(*(BenchEntry.kind.startswith(f"{prefix}.") for prefix in PREFIXES))
+    mine = of_words(BenchEntry.kind, *PREFIXES)
     chosen = select(*columns, without(BenchEntry.body, "jpeg")).where(mine).order_by(BenchEntry.at_ms, in_byte_order(BenchEntry.id))
     return [{**dict(zip(ON_THE_WIRE, row, strict=False)), "body": json.loads(row[-1])} for row in session.exec(chosen)]
 

@@ -14,6 +14,7 @@ from server.glass import own
 from server.glass.own import OwnGlass
 from server.plan import log as plan
 from server.store import log, once
+from server.store.kinds import of_words
 from server.store.log import BenchEntry, Stored
 from server.store.picture import is_bare
 from server.store.sequence import Counter
@@ -113,10 +114,10 @@ def _contents(session: Session) -> Iterator[Finding]:
 
 def _orphans(session: Session) -> Iterator[Finding]:
     """What belongs to something that has not arrived."""
-    for table, kind, start, words in ((TrialEntry, "trial.", "trial.started", "Trials whose start has not arrived."), (BenchEntry, "measure.", "measure.started", "Measured tests whose start has not arrived."), (BenchEntry, "plan.", "plan.made", "Sessions whose plan has not arrived.")):
+    for table, word, start, words in ((TrialEntry, "trial", "trial.started", "Trials whose start has not arrived."), (BenchEntry, "measure", "measure.started", "Measured tests whose start has not arrived."), (BenchEntry, "plan", "plan.made", "Sessions whose plan has not arrived.")):
         found = Finding(words, "It may still be on a tablet: let every tablet send.", False)
         begun = select(table.subject).where(table.kind == start)
-        of_kind = select(table.subject).where(table.kind.startswith(kind, autoescape=True), table.subject.not_in(begun)).distinct()
+        of_kind = select(table.subject).where(of_words(table.kind, word), table.subject.not_in(begun)).distinct()
         for subject in session.exec(of_kind):
             found.add(subject)
         yield found

@@ -11,6 +11,7 @@ from server.measure.entry import KINDS
 from server.measure.kinds import LETTERS, is_place, quantities, whole_setup
 from server.plan import log as plan
 from server.store import log
+from server.store.kinds import of_words
 
 
 @dataclass(frozen=True)
@@ -193,7 +194,7 @@ def all_measured(session: Session) -> list[Measured]:
     """Every test without its photos, newest start first; one whose start has not arrived stands on top. Those of covered sessions tell nothing."""
     seen = plan.open_to_all(session)
     gathered: dict[str, list[dict]] = {}
-    rows = select(log.BenchEntry).where(log.BenchEntry.kind.startswith("measure.", autoescape=True), log.BenchEntry.kind != "measure.photo")
+    rows = select(log.BenchEntry).where(of_words(log.BenchEntry.kind, "measure"), log.BenchEntry.kind != "measure.photo")
     for row in session.exec(rows):
         gathered.setdefault(row.subject, []).append(log.as_wire(row))
     found = [shown(measured_from(entries), seen) for entries in gathered.values()]

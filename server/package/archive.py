@@ -1,10 +1,10 @@
 """Pure: a book and its entries -> the ZIP of a package. The same book, moment and licence give the same bytes."""
 
 import hashlib
-import io
 import json
 import zipfile
 from collections.abc import Iterable, Iterator
+from typing import BinaryIO
 
 from server import __version__
 from server.package import facts, rows
@@ -38,10 +38,10 @@ def _write(package: zipfile.ZipFile, name: str, told: Iterator[str]) -> tuple[di
     return resource(name, size_bytes, seal.hexdigest()), count
 
 
-def archive(book: Book, entries: Iterable[dict], created: str, licence: dict) -> bytes:
-    """The ZIP: datapackage.json, README.txt and the tables. created: RFC 3339; licence as tables.licence gives it; entries as gather.entries gives them."""
-    out, resources, counts = io.BytesIO(), [], {}
-    with zipfile.ZipFile(out, "w") as package:
+def write(target: BinaryIO, book: Book, entries: Iterable[dict], created: str, licence: dict) -> None:
+    """The ZIP into an open file: datapackage.json, README.txt and the tables, line by line. created: RFC 3339; licence as tables.licence gives it; entries as gather.entries gives them."""
+    resources, counts = [], {}
+    with zipfile.ZipFile(target, "w") as package:
         for name in tables():
             told = entries if name == "entries" else ROWS[name](book)
             made, counts[name] = _write(package, name, lines(name, told))
@@ -49,4 +49,3 @@ def archive(book: Book, entries: Iterable[dict], created: str, licence: dict) ->
         about = descriptor(book, resources, created, licence)
         package.writestr(_part("datapackage.json"), json.dumps(about, ensure_ascii=False, indent=1))
         package.writestr(_part("README.txt"), readme(book, counts, created, licence, __version__))
-    return out.getvalue()

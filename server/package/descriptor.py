@@ -74,7 +74,8 @@ def title(book: Book) -> str:
     """What a person calls the package."""
     if book.session_id is None:
         return "Isokom bench book"
-    return f"Isokom session: {book.sessions[0].plan['title'] or book.sessions[0].plan['test']}"
+    plan = next(iter(book.sessions)).plan
+    return f"Isokom session: {plan['title'] or plan['test']}"
 
 
 def descriptor(book: Book, resources: list[dict], created: str, licence: dict) -> dict:

@@ -1,14 +1,17 @@
 """The page of the data package, the package itself, and where one is brought in."""
 
+import tempfile
 import time
 from datetime import UTC, datetime
+from pathlib import Path
 from typing import Annotated
 
 from fastapi import APIRouter, Body, Query, Request
-from fastapi.responses import HTMLResponse, Response
+from fastapi.responses import FileResponse, HTMLResponse
+from starlette.background import BackgroundTask
 
 from server.errors import Refused
-from server.package.archive import archive
+from server.package.archive import write
 from server.package.bring import bring
 from server.package.gather import entries, gather
 from server.package.reading import file_of, read, rows
@@ -49,14 +52,20 @@ def package(request: Request) -> HTMLResponse:
 
 
 @router.get(f"{PATH}.zip")
-def package_zip(request: Request, session: SessionId = "", licence_key: Annotated[str, Query(alias="licence", max_length=20)] = "later") -> Response:
+def package_zip(request: Request, session: SessionId = "", licence_key: Annotated[str, Query(alias="licence", max_length=20)] = "later") -> FileResponse:
     """The bench book, or one session, as a package. Raises Missing and Refused."""
     chosen, created = licence(licence_key), datetime.now(UTC).strftime("%Y-%m-%dT%H:%M:%SZ")
-    with request.app.state.store.read() as opened:
-        book = gather(opened, session or None)
-        data = archive(book, entries(opened, book), created, chosen)
+    folder = tempfile.TemporaryDirectory(prefix="isokom-package-")
+    path = Path(folder.name) / "package.zip"
+    try:
+        with request.app.state.store.read() as opened, path.open("wb") as file:
+            book = gather(opened, session or None)
+            write(file, book, entries(opened, book), created, chosen)
+    except BaseException:
+        folder.cleanup()
+        raise
     name = f"isokom-{'session' if session else 'bench-book'}-{created[:10]}.zip"
-    return Response(data, media_type="application/zip", headers={"Content-Disposition": f'attachment; filename="{name}"', "Cache-Control": "no-store"})
+    return FileResponse(path, media_type="application/zip", filename=name, headers={"Cache-Control": "no-store"}, background=BackgroundTask(folder.cleanup))
 
 
 @router.post(PATH)

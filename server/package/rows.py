@@ -80,8 +80,8 @@ def _presses(trial: Trial, entries: list[dict]) -> Iterator[dict]:
 
 def presses(book: Book) -> Iterator[dict]:
     """One row a press, trial by trial."""
-    for trial in book.trials:
-        yield from _presses(trial, book.presses[trial.id])
+    for trial, entries in book.trials.with_entries():
+        yield from _presses(trial, entries)
 
 
 def _uncovered(made: SessionResult) -> str:

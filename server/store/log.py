@@ -12,11 +12,12 @@ from pydantic import BaseModel, ConfigDict, Field, StringConstraints, TypeAdapte
 from sqlalchemy import BigInteger, Index, Text, func, insert
 from sqlalchemy.engine import Compiled, Dialect
 from sqlmodel import Field as Column
-from sqlmodel import Session, SQLModel, or_, select
+from sqlmodel import Session, SQLModel, select
 
 from server.errors import Differs, Refused
 from server.store import once
 from server.store.json import in_byte_order
+from server.store.kinds import of_words
 from server.store.sequence import next_numbers
 
 LATEST_MS = 32_503_680_000_000  # the year 3000
@@ -172,10 +173,6 @@ def as_wire(row: Stored) -> dict:
     return {**row.model_dump(exclude={"digest", "body", *NAMED}), "body": json.loads(row.body)}
 
 
-def _of(prefixes: tuple[str, ...]):
-    return or_(*(BenchEntry.kind.startswith(f"{prefix}.", autoescape=True) for prefix in prefixes))
-
-
 class Place(NamedTuple):
     """Where a table stood: its newest entry. A book that was set back does not know it any more, even where its numbers have grown past it: what came again came at another moment."""
 
@@ -207,7 +204,7 @@ def words_since(session: Session, place: Place) -> set[str]:
 
 def last_seq(session: Session, *prefixes: str) -> int:
     """Number of the entry of these kinds that came last; 0 when none has."""
-    return session.exec(select(func.max(BenchEntry.seq)).where(_of(prefixes))).one() or 0
+    return session.exec(select(func.max(BenchEntry.seq)).where(of_words(BenchEntry.kind, *prefixes))).one() or 0
 
 
 def entries(session: Session, *prefixes: str, subject: str | None = None) -> list[dict]:
@@ -215,7 +212,7 @@ def entries(session: Session, *prefixes: str, subject: str | None = None) -> lis
 
     Several devices may write about one subject, so the wall clock orders; the ids of one device rise by themselves.
     """
-    chosen = select(BenchEntry).where(_of(prefixes))
+    chosen = select(BenchEntry).where(of_words(BenchEntry.kind, *prefixes))
     if subject is not None:
         chosen = chosen.where(BenchEntry.subject == subject)
     rows = session.exec(chosen.order_by(BenchEntry.at_ms, in_byte_order(BenchEntry.id))).all()

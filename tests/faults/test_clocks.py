@@ -56,7 +56,7 @@ def test_no_second_of_a_trial_depends_on_the_clock_of_the_day(store, name):
 @pytest.mark.parametrize("zone", ["UTC0", "CET-1CEST,M3.5.0,M10.5.0/3", "NZST-12NZDT,M9.5.0,M4.1.0/3"])
 def test_summer_time_and_zones_change_nothing(zone):
     """Presses on both sides of the hour that central Europe lived twice, 25 October 2026, 01:00 UTC; POSIX.1 notation of zones."""
-    turn_ms = 1792890000_000
+    turn_ms = 1_792_890_000_000
     before = os.environ.get("TZ")
     os.environ["TZ"] = zone
     time.tzset()
