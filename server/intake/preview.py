@@ -1,7 +1,6 @@
 """Everything the preview shows of a table, and the body of the entry that each row would become. Nothing is stored."""
 
 from base64 import b64decode
-from binascii import Error as NotBase64
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
@@ -106,9 +105,10 @@ def grid_of(text: str, file_base64: str, sheet: str) -> Grid:
     if not file_base64:
         return read_text(text)
     try:
-        return read_file(b64decode(file_base64, validate=True), sheet)
-    except NotBase64:
+        content = b64decode(file_base64, validate=True)
+    except ValueError:  # also for what is not even ASCII
         raise Refused("The file did not arrive whole. Choose it again.", code="broken_file") from None
+    return read_file(content, sheet)
 
 
 def preview(grid: Grid, options: Options, at_the_desk: frozenset[str] = frozenset()) -> Preview:
