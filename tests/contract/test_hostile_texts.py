@@ -119,7 +119,7 @@ def test_a_packed_body_is_not_unpacked(app):
     """A gzip bomb of 200 MB in 200 kB: nothing here unpacks what is sent, so it is no JSON, and that is all."""
     bomb = gzip.compress(b"[" * 200_000_000, 1)
     answer = Client(app).post("/sync/push", content=bomb[:1_000_000], headers={"Content-Type": "application/json", "Content-Encoding": "gzip"})
-    assert answer.status_code == 422
+    assert answer.status_code in (400, 422)
 
 
 def test_a_device_may_hand_in_what_another_recorded_and_neither_becomes_the_other(app):
