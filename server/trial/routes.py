@@ -86,8 +86,8 @@ def trials_csv(request: Request, glass: GlassKey = None, piece: Piece = None) ->
 def _profiled(request: Request, glass: str | None, piece: str | None) -> dict:
     """What a profile shows, of a glass or of a piece of a find: trials oldest first. Raises Missing."""
     with request.app.state.store.read() as session:
-        trials = log.trials(session, glass_key=glass, piece=piece)[::-1]
-    if not trials or not (glass or piece):
+        trials = log.trials(session, glass_key=glass, piece=piece)[::-1] if glass or piece else []
+    if not trials:
         raise Missing("No trial of this has arrived yet.", code="no_such_trial")
     query = urlencode({"piece": piece} if piece else {"glass": glass})
     return {
