@@ -3,14 +3,22 @@
 import base64
 import hashlib
 import re
+import socket
+import ssl
+import threading
+from contextlib import contextmanager, suppress
+from datetime import UTC, datetime, timedelta
 
 import httpx
 import pytest
 from cryptography import x509
-from cryptography.hazmat.primitives.serialization import Encoding, PublicFormat
+from cryptography.hazmat.primitives import hashes
+from cryptography.hazmat.primitives.asymmetric import ec
+from cryptography.hazmat.primitives.serialization import Encoding, NoEncryption, PrivateFormat, PublicFormat
+from cryptography.x509.oid import NameOID
 from playwright.sync_api import expect
 
-from tests.browser.bench_page import press, stored_at_desk, stored_on_tablet, to_the_flame
+from tests.browser.bench_page import press, stored_at_desk, stored_on_tablet, to_the_flame, with_worker
 from tests.browser.conftest import ARGS, CHROMIUM, PHONE
 from tests.browser.screen import audit, no_overflow, open_all, settled
 from tests.faults.test_lan import Lan
@@ -126,3 +134,62 @@ def test_an_ipad_is_asked_to_begin_from_its_home_screen(live_server, browser_con
     expect(page.locator("html[data-ready=join]")).to_be_attached()
     expect(page.locator("#from-home")).to_be_visible(visible=not standalone)
     assert page.locator("#device-name").input_value() == "iPad"
+
+
+def expired(folder) -> tuple[str, str]:
+    """(certificate, key) as PEM files: the desk's name, ended yesterday, signed by nobody that the browser knows."""
+    key, now = ec.generate_private_key(ec.SECP256R1()), datetime.now(UTC)
+    name = x509.Name([x509.NameAttribute(NameOID.COMMON_NAME, "isokom-demo.local")])
+    made = x509.CertificateBuilder().subject_name(name).issuer_name(name).public_key(key.public_key()).serial_number(x509.random_serial_number())
+    made = made.not_valid_before(now - timedelta(days=398)).not_valid_after(now - timedelta(days=1)).add_extension(x509.SubjectAlternativeName([x509.DNSName("isokom-demo.local")]), critical=False)
+    files = folder / "expired.pem", folder / "expired.key"
+    files[0].write_bytes(made.sign(key, hashes.SHA256()).public_bytes(Encoding.PEM))
+    files[1].write_bytes(key.private_bytes(Encoding.PEM, PrivateFormat.PKCS8, NoEncryption()))
+    return tuple(map(str, files))
+
+
+@contextmanager
+def shown(port: int, files: tuple[str, str]):
+    """A door that shows this certificate; yields a list of how each greeting ended."""
+    context, told, is_over = ssl.SSLContext(ssl.PROTOCOL_TLS_SERVER), [], threading.Event()
+    context.load_cert_chain(*files)
+
+    def greet(listener: socket.socket) -> None:
+        while not is_over.is_set():
+            with suppress(OSError), listener.accept()[0] as plain:
+                plain.settimeout(5)
+                try:
+                    context.wrap_socket(plain, server_side=True).recv(1)
+                    told.append("believed")
+                except ssl.SSLError as error:
+                    told.append(error.reason)
+
+    with socket.create_server(("127.0.0.1", port)) as listener:
+        listener.settimeout(0.2)
+        thread = threading.Thread(target=greet, args=(listener,), daemon=True)
+        thread.start()
+        yield told
+        is_over.set()
+        thread.join()
+
+
+def test_a_certificate_that_has_ended_keeps_nobody_from_working(tmp_path, trusting):
+    """The desk's certificate has ended, say after a winter in a box: what is installed opens and records all the same, says that the desk is not reached, and sends everything once the desk was started anew."""
+    lan = Lan(tmp_path)
+    url = f"https://isokom-demo.local:{lan.lan_port}"
+    with lan.served():
+        page = trusting(lan).new_page()
+        page.goto(f"{url}/join")
+        page.locator("#code").fill(code_at(lan))
+        page.get_by_role("button", name="Join", exact=True).click()
+        page.wait_for_url("**/device")
+        with_worker(page, url)
+    with shown(lan.lan_port, expired(tmp_path)) as told:
+        to_the_flame(page, url)
+        press(page, 0, 2)
+        expect(page.locator("[data-sync-word]")).to_have_text("Desk not reachable · 2 kept here")
+    assert told and "believed" not in told
+    with lan.served():
+        press(page, 2, 3)
+        expect(page.locator("[data-sync-word]")).to_have_text("All sent", timeout=30_000)
+    assert len(stored_at_desk(lan.database)) == 5
