@@ -8,12 +8,13 @@ from tests.books import empty_book
 
 ON_BOTH = {"test_find_pages", "test_finding_pages", "test_measure_pages", "test_package", "test_queue", "test_schema", "test_sync", "test_access"}
 USES = {"app", "store"}
+ON_BOTH_FOR = {"test_access": {"device", "code"}}  # of these only the tests that use one of those: the others store nothing
 
 
 def pytest_generate_tests(metafunc):
     """Run a test of stored entries once on each kind of database; one that opens the file itself stays with the file."""
     name = metafunc.module.__name__.rsplit(".", 1)[-1]
-    if name in ON_BOTH and USES & set(metafunc.fixturenames) and not {"database", "live_server"} & set(metafunc.definition._fixtureinfo.argnames):
+    if name in ON_BOTH and ON_BOTH_FOR.get(name, USES) & set(metafunc.fixturenames) and not {"database", "live_server"} & set(metafunc.definition._fixtureinfo.argnames):
         metafunc.parametrize("kept_in", ["sqlite", "postgres"], indirect=True)
 
 

@@ -71,7 +71,7 @@ class Book:
         self._colours: dict[str, str] = {}
         self._plans: list[dict] = []
         self._reading: Reading | None = None
-        self._groups: dict[Wanted, dict[str, Group]] = {}
+        self._groups: dict[Wanted, tuple[dict | None, dict[str, Group]]] = {}  # by what drift was taken out, and the groups
 
     def read(self) -> Reading:
         """The book as it is now."""
@@ -87,14 +87,13 @@ class Book:
 
     def groups(self, reading: Reading, wanted: Wanted) -> list[Group]:
         """The groups that are asked for; those that are the same as a moment ago are not reckoned again."""
-        rows = chosen(reading.rows, wanted)
-        if wanted.by == "steady":
-            return groups_of(rows, wanted.by, reading.factors)
+        rows, factors = chosen(reading.rows, wanted), reading.factors if wanted.by == "steady" else None
         with self._lock:
-            before = self._groups.pop(wanted, None)
-        found = groups_of(rows, wanted.by, before=before)
+            kept = self._groups.pop(wanted, None)
+        before = kept[1] if kept and kept[0] is factors else None
+        found = groups_of(rows, wanted.by, factors, before)
         with self._lock:
-            self._groups[wanted] = {group.key: group for group in found}
+            self._groups[wanted] = factors, {group.key: group for group in found}
             while len(self._groups) > MOST_SELECTIONS:
                 del self._groups[next(iter(self._groups))]
         return found

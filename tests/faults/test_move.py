@@ -55,19 +55,17 @@ def filled(store):
     return store
 
 
-@pytest.mark.parametrize("where", KILLED)
-def test_a_move_into_postgres_killed_half_way_is_begun_again(cluster, filled, where):
+def test_a_move_into_postgres_killed_in_the_copy_is_begun_again(cluster, filled):
     url, before = cluster.empty(), dump(filled.path)
-    killed(where, filled.path, url)
+    killed("copy", filled.path, url)
     assert dump(filled.path) == before and kept(cluster, url) == "0"
     assert main(["move", "--from", str(filled.path), "--to", url]) == 0
     assert kept(cluster, url) == str(sum('"trial_entry"' in line for line in before)) != "0"
 
 
-@pytest.mark.parametrize("where", KILLED)
-def test_a_move_into_a_file_killed_half_way_is_begun_again(filled, tmp_path, where):
+def test_a_move_into_a_file_killed_in_the_steps_is_begun_again(filled, tmp_path):
     target, before = tmp_path / "new.db", dump(filled.path)
-    killed(where, filled.path, target)
+    killed("steps", filled.path, target)
     assert dump(filled.path) == before and not [line for line in dump(target) if "entry" in line.split("VALUES")[0]]
     assert main(["move", "--from", str(filled.path), "--to", str(target)]) == 0
     assert dump(target) == before

@@ -10,7 +10,8 @@ from sqlalchemy import event
 from server.app import open_store
 from server.find import log as find_log
 from server.finding.book import Book
-from server.finding.selection import Wanted, groups_of, timed
+from server.finding.scatter import drift_factors
+from server.finding.selection import Wanted, by_session, groups_of, timed
 from server.plan import log as plan
 from server.settings import Settings
 from server.store.engine import Store
@@ -48,9 +49,11 @@ def assert_same(book: Book, store) -> int:
     reading = book.read()
     rows, sessions, ended = read_anew(store)
     assert (reading.rows, reading.sessions, reading.ended) == (rows, sessions, ended)
-    for wanted in (Wanted(), Wanted(by="corrected"), Wanted(colour="green"), Wanted(session=SESSIONS[0])):
+    for wanted in (Wanted(), Wanted(by="corrected"), Wanted(colour="green"), Wanted(session=SESSIONS[0]), Wanted(by="steady")):
         fresh = [row for row in rows if (not wanted.colour or row.colour == wanted.colour) and (not wanted.session or row.session == wanted.session)]
-        assert book.groups(reading, wanted) == groups_of(fresh, wanted.by)
+        factors = drift_factors({number: e["body"] for number, e in sessions.items()}, by_session(rows)) if wanted.by == "steady" else None
+        for _again in range(2):
+            assert book.groups(reading, wanted) == groups_of(fresh, wanted.by, factors)
     return len(rows)
 
 
