@@ -3,9 +3,9 @@
 from datetime import date
 from typing import Annotated, Literal
 
-from pydantic import AfterValidator, Field, StringConstraints, TypeAdapter, model_serializer, model_validator
+from pydantic import AfterValidator, Field, StringConstraints, TypeAdapter, model_validator
 
-from server.store.latest import Over
+from server.store.latest import Statement
 from server.store.log import Envelope, Id, Id7, Strict, line
 from server.store.picture import Jpeg, Side
 
@@ -26,16 +26,6 @@ def _is_day(text: str) -> str:
 
 
 Day = Annotated[str, AfterValidator(_is_day)]
-
-
-class Statement(Strict):
-    """Something of which the latest counts. `over`: the numbers of those that it comes after; left out where it is not said, so that the seal of an older entry stays the same."""
-
-    over: Over = None
-
-    @model_serializer(mode="wrap")
-    def _without_a_silent_over(self, write):
-        return {key: value for key, value in write(self).items() if key != "over" or value is not None}
 
 
 class FindBody(Statement):

@@ -4,10 +4,11 @@ from typing import Annotated, Literal
 
 from pydantic import Field, TypeAdapter
 
-from server.store.log import Envelope, Strict, line
+from server.store.latest import Statement
+from server.store.log import Envelope, line
 
 
-class MarginBody(Strict):
+class MarginBody(Statement):
     """Within how many per cent the times of two groups (keys as in selection.py, in either order) count as alike."""
 
     first: line(140, 1)

@@ -3,22 +3,26 @@
 from dataclasses import dataclass
 
 from server.errors import Refused
+from server.finding.said import TwoGroups, percent_of
 from server.finding.selection import Group, Timed
 from server.physics.compare import Comparison, Verdict, compare, equivalence, judged
 from server.physics.matrix import Pair, holm, matrix
 from server.physics.offset import mass_gap_ln
+from server.store.latest import disagree
 
 FEWEST = 2  # times of either group that have a scatter
 
 
 @dataclass(frozen=True)
 class Margin:
-    """Within how many per cent two groups count as alike, when that was said, and whether any of their times was known by then."""
+    """Within how many per cent two groups count as alike, when that was said, and whether any of their times was known by then. `latest`: the entries that a new one comes after; not `is_settled` where these differ."""
 
     percent: float
     at_ms: float
     is_before: bool
     with_plan: bool
+    latest: tuple[str, ...] = ()
+    is_settled: bool = True
 
 
 @dataclass(frozen=True)
@@ -41,12 +45,14 @@ def known_from(rows: tuple[Timed, ...], ended: dict[str, int]) -> float:
     return min(max(ended.get(row.session, 0), row.started_ms) for row in rows)
 
 
-def margin_of(first: Group, second: Group, lane: str, plans: dict[str, dict], said: list[dict], ended: dict[str, int]) -> Margin | None:
+def margin_of(first: Group, second: Group, lane: str, plans: dict[str, dict], said: dict[TwoGroups, list[dict]], ended: dict[str, int]) -> Margin | None:
     """The margin for two groups: what was said of them last, else the one of the plan that all their times come from."""
     known = min(known_from(first.rows, ended), known_from(second.rows, ended))
-    own = [m for m in said if {m["first"], m["second"]} == {first.key, second.key} and m["lane"] == lane]
+    own = said.get((frozenset((first.key, second.key)), lane))
     if own:
-        return Margin(own[-1]["percent"], own[-1]["at_ms"], own[-1]["at_ms"] < known, False)
+        numbers = tuple(one["id"] for one in own)
+        is_sure = not disagree(own, percent_of)
+        return Margin(percent_of(own[-1]), own[-1]["at_ms"], own[-1]["at_ms"] < known, False, numbers, is_sure)
     sessions = {row.session for row in (*first.rows, *second.rows)}
     if len(sessions) != 1 or (made := plans.get(next(iter(sessions)))) is None or not made["body"].get("margin_percent"):
         return None

@@ -3,6 +3,7 @@
 from sqlmodel import Session
 
 from server.finding.entry import KINDS
+from server.finding.said import TwoGroups, said_of_pairs
 from server.store import log
 
 
@@ -11,6 +12,6 @@ def accept(session: Session, raw_entry: dict, received_ms: int) -> str:
     return log.accept(session, KINDS, raw_entry, received_ms)
 
 
-def margins(session: Session) -> list[dict]:
-    """Every margin that was said, oldest first: {at_ms, first, second, lane, percent}."""
-    return [{"at_ms": entry["at_ms"], **entry["body"]} for entry in log.entries(session, "finding")]
+def margins(session: Session) -> dict[TwoGroups, list[dict]]:
+    """The margins that were said last of each two groups."""
+    return said_of_pairs(log.entries(session, "finding"))

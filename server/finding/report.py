@@ -8,6 +8,7 @@ from server.errors import Missing
 from server.finding.evidence import own_or_catalogued
 from server.finding.foreseen import Foreseen
 from server.finding.likeness import Likeness, likeness, margin_of
+from server.finding.said import TwoGroups
 from server.finding.scatter import Control, reference_key
 from server.finding.selection import Group
 from server.glass import view
@@ -33,7 +34,7 @@ class Report:
     models: list[str]
 
 
-def against_reference(groups: list[Group], sessions: dict[str, dict], wanted_session: str, lane: str, said: list[dict], ended: dict[str, int], by: str) -> list[Likeness]:
+def against_reference(groups: list[Group], sessions: dict[str, dict], wanted_session: str, lane: str, said: dict[TwoGroups, list[dict]], ended: dict[str, int], by: str) -> list[Likeness]:
     """Every group against the reference of the session that was asked for; empty without one."""
     entry = sessions.get(wanted_session)
     reference = next((group for group in groups if entry and group.key == reference_key(entry["body"])), None)

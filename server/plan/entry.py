@@ -4,8 +4,10 @@ from typing import Annotated, Literal
 
 from pydantic import Field, TypeAdapter, model_serializer, model_validator
 
-from server.store.log import Envelope, Id, Strict, line
 from server.plan.order import runs_of
+from server.store.latest import Statement
+from server.store.log import Envelope, Id, Strict, line
+
 
 TestKind = Literal["flame", "fuse", "strip", "pull", "thread"]
 
@@ -92,7 +94,7 @@ class WhyBody(Strict):
     why: line(200)
 
 
-class ConditionsBody(Strict):
+class ConditionsBody(Statement):
     """The conditions as they are from now on, and why they changed."""
 
     conditions: Conditions
@@ -106,7 +108,7 @@ class UnblindedBody(Strict):
     why: line(200)
 
 
-class RunBody(Strict):
+class RunBody(Statement):
     """A run that was left out, or done elsewhere, and why."""
 
     run: int = Field(ge=0, le=309)

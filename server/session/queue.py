@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from math import log
 
 from server.measure.log import Measured
+from server.plan.said import said_of_runs
 from server.trial.timing import Trial
 
 
@@ -87,7 +88,8 @@ def session_from(entries: list[dict], trials: dict[int, list[Trial]], measured: 
     is_open = not of["plan.closed"]
     is_covered = plan["is_blind"] and is_open and not any(e["body"]["what"] == "all" for e in of["plan.unblinded"])
     words = {"plan.skipped": "left out", "plan.done": "done", "plan.reopened": "to come"}
-    elsewhere = {e["body"]["run"]: (e["id"], words[e["kind"]], e["body"]["why"]) for e in entries if e["kind"] in words}
+    said = {run: statements[-1] for run, statements in said_of_runs(entries).items()}
+    elsewhere = {run: (one["id"], words[one["kind"]], one["body"]["why"]) for run, one in said.items()}
     return SessionResult(
         id=made["subject"],
         plan=plan,

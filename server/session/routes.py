@@ -11,6 +11,7 @@ from server.measure.lanes import plain
 from server.measure.reckon import reckoned
 from server.measure.shape import Result
 from server.plan import log as plan
+from server.plan.said import CONDITION_LABELS
 from server.session.pooled import pooled
 from server.session.queue import RunResult, session_from
 from server.session.tested import state_of_tests
@@ -65,5 +66,5 @@ def session_result(request: Request, session_id: str) -> HTMLResponse:
         made = session_from(entries, trial_log.of_session(session, session_id), measure_log.of_session(session, session_id), newest)
         came_to = _came_to(session, made.runs)
     by_glass = [] if made.plan["test"] in ("flame", "fuse") else pooled([(run.code, run.name, run.is_reference, result) for run, result in came_to])
-    more = {"words": results, "measured_words": measure_words, "tests": known_tests(), "letters": LETTERS, "plain": plain}
+    more = {"words": results, "measured_words": measure_words, "tests": known_tests(), "letters": LETTERS, "plain": plain, "labels": CONDITION_LABELS}
     return page(request, "session/result.html", place="results", made=made, came_to=came_to, by_glass=by_glass, **more)

@@ -11,7 +11,16 @@ PIECE_FIELDS = {
 LANE_WORDS = {"sag": "Sagged", "round": "Round", "glow": "Glow gone", "all": "all times of the trial"}
 STATES = {"asked": "was asked, no answer yet", "given": "agreed", "refused": "refused"}
 LINKS = {"own": "its own analysis", "like": "analysis of a like glass", "none": "not linked"}
+RUN_WORDS = {"plan.skipped": "left out", "plan.done": "done elsewhere", "plan.reopened": "to be done after all"}
+LATER = "Until one is chosen, the later one counts."
+LATER_MARGIN = "Until one is chosen, the later one counts. A margin chosen after times are known binds less, and the page of the two says so."
+STRICT = "Until one is chosen, only what all of them allow counts."
 NOTHING = "nothing"
+
+
+def group_words(key: str, names: dict[str, str]) -> str:
+    """What a group of times is called; its key without the word before the colon where nobody here knows a name."""
+    return names.get(key) or key.partition(":")[2]
 
 
 def value_words(name: str, value: object, names: dict[str, str]) -> str:

@@ -8,12 +8,21 @@ without `over` comes after everything that the clock places before it, which is 
 from collections.abc import Callable, Iterable
 from typing import Annotated
 
-from pydantic import Field
+from pydantic import Field, model_serializer
 
-from server.store.log import Id7
+from server.store.log import Id7, Strict
 
 OPENING = (".opened", ".added")
-Over = Annotated[list[Id7], Field(max_length=50)] | None
+
+
+class Statement(Strict):
+    """The body of an entry of which the latest counts. `over`: the numbers of those that it comes after; left out where it is not said, so that the seal of an older entry stays the same."""
+
+    over: Annotated[list[Id7], Field(max_length=50)] | None = None
+
+    @model_serializer(mode="wrap")
+    def _without_a_silent_over(self, write):
+        return {key: value for key, value in write(self).items() if key != "over" or value is not None}
 
 
 def said(statement: dict) -> dict:

@@ -6,7 +6,7 @@ from pydantic import Field, TypeAdapter, model_serializer, model_validator
 from sqlalchemy import Index
 
 from server.store import log
-from server.store.latest import Over
+from server.store.latest import Statement
 from server.store.log import Id, Id7, Stored, Strict, line
 
 MAX_EXACT_INT = 2**53 - 1
@@ -113,15 +113,10 @@ class AbandonedBody(Strict):
     reason: Literal["cracked", "fell_off", "torch_changed", "missed_press", "other"]
 
 
-class TakenInBody(Strict):
-    """Which time counts again. `over`: the statements about it that this one comes after; left out where it is not said, so that the seal of an older entry stays the same."""
+class TakenInBody(Statement):
+    """Which time counts again."""
 
     lane: Literal["sag", "round", "glow", "all"]
-    over: Over = None
-
-    @model_serializer(mode="wrap")
-    def _without_a_silent_over(self, write):
-        return {key: value for key, value in write(self).items() if key != "over" or value is not None}
 
 
 class LeftOutBody(TakenInBody):

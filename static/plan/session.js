@@ -1,6 +1,7 @@
 // The entries of a session, with the tests that name it -> how it stands. A test of whatever kind belongs to a run by what its start says: {session, run, code},
 // or {session, dishes: [{run, code, letter, place}]} where it holds several; `<domain>.kept` and `<domain>.abandoned` end it. Nothing else of it is read here.
 import { askedOfDesk, bySubject, localEntries, onceEach } from "../web/merged.js";
+import { disagree, latest } from "../web/latest.js";
 import { entriesOfDomain } from "../web/outbox.js";
 
 const desk = { entries: [], tests: [] }; // as the desk last told it to this page
@@ -43,33 +44,47 @@ function runState(index, tests, elsewhere) {
   return { state: test.status, test, why: "" };
 }
 
+const STATES = { "plan.skipped": "skipped", "plan.done": "done", "plan.reopened": "waiting" };
+
+// What was said of each run: Map of its index -> the latest of these statements, of which the last counts. The twin of server/plan/said.py.
+function saidOfRuns(entries) {
+  const told = entries.filter(({ kind }) => STATES[kind]);
+  return new Map(told.map(({ body }) => [body.run, latest(told.filter((one) => one.body.run === body.run))]));
+}
+
+const numbers = (statements) => (statements ?? []).map(({ id }) => id);
+const differ = (statements, what) => disagree(statements.map((one) => ({ body: { said: what(one) } })));
+
 /**
- * {id, made_ms, device, plan, conditions, runs, next, count, isOpen, isCovered, told}: runs with state waiting, running, kept, stopped, skipped or done, and `test`, the one that counts or null;
- * next is the index of the run that comes, null for none; told are the entries after the plan.
+ * {id, made_ms, device, plan, conditions, runs, next, count, isOpen, isCovered, told, latest, unsettled}: runs with state waiting, running, kept, stopped, skipped or done, and `test`, the one that counts or null;
+ * next is the index of the run that comes, null for none; told are the entries after the plan; latest: {conditions, of(run index)}, numbers of the statements that a new one comes after;
+ * unsettled: the matters ("conditions" or the code of a dish) of which devices that had not heard of each other said different things.
  */
 export function sessionFrom(entries, tests) {
   const made = entries.find((entry) => entry.kind === "plan.made");
   if (!made) return null;
   const ofKind = (kind) => entries.filter((entry) => entry.kind === kind);
-  const states = { "plan.skipped": "skipped", "plan.done": "done", "plan.reopened": "waiting" };
-  const elsewhere = new Map();
-  for (const { id, kind, body } of entries.filter((entry) => states[entry.kind])) elsewhere.set(body.run, { id, state: states[kind], why: body.why });
+  const [said, changed] = [saidOfRuns(entries), latest(ofKind("plan.conditions"))];
+  const elsewhere = new Map([...said].map(([run, statements]) => [run, { id: statements.at(-1).id, state: STATES[statements.at(-1).kind], why: statements.at(-1).body.why }]));
   const own = tests.filter((test) => test.body.session === made.subject);
   const runs = made.body.runs.map((run, index) => ({ ...run, index, ...runState(index, own, elsewhere) }));
   const next = (runs.find(({ state }) => state === "running") ?? runs.find(({ state }) => state === "waiting"))?.index ?? null;
   const isOpen = ofKind("plan.closed").length === 0;
+  const apart = [...said].filter(([run, statements]) => runs[run] && runs[run].state !== "kept" && differ(statements, ({ kind }) => kind)).map(([run]) => runs[run].code);
   return {
     id: made.subject,
     made_ms: made.at_ms,
     device: made.device,
     plan: made.body,
-    conditions: ofKind("plan.conditions").at(-1)?.body.conditions ?? made.body.conditions,
+    conditions: changed.at(-1)?.body.conditions ?? made.body.conditions,
     runs,
     next: isOpen ? next : null,
     count: runs.filter(({ state }) => !["waiting", "running"].includes(state)).length,
     isOpen,
     isCovered: made.body.is_blind && isOpen && !ofKind("plan.unblinded").some(({ body }) => body.what === "all"),
     told: entries.filter((entry) => entry.kind !== "plan.made"),
+    latest: { conditions: numbers(changed), of: (run) => numbers(said.get(run)) },
+    unsettled: [...(isOpen && differ(changed, ({ body }) => body.conditions) ? ["conditions"] : []), ...apart],
   };
 }
 

@@ -94,6 +94,13 @@ export function standingWords({ conditions: c }) {
   return told.filter(Boolean).join(" · ") || "Nothing was noted of torch and room.";
 }
 
+/** That nobody has decided between what devices said which had not heard of each other. */
+export function unsettledWords({ unsettled }) {
+  const dishes = unsettled.filter((matter) => matter !== "conditions");
+  const matters = [dishes.length ? `dish ${dishes.join(", ")}` : "", unsettled.length > dishes.length ? "torch and room" : ""].filter(Boolean);
+  return `Of ${matters.join(" and of ")} different things were said on machines that had not heard of each other. The later word counts for now.`;
+}
+
 function dishesIn({ length }) {
   return `${length} dish${length === 1 ? "" : "es"}`;
 }

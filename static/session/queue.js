@@ -8,7 +8,7 @@ import { everyTrial } from "../trial/trials.js";
 import { writeMissingUses } from "../trial/uses.js";
 import { NotKept, deviceId, newId, onChange, record } from "../web/outbox.js";
 import { at, complain, make, numberFrom, oneLine } from "../web/parts.js";
-import { bookLines, dishRow, driftWords, glassRows, leadWords, standingWords } from "./dishes.js";
+import { bookLines, dishRow, driftWords, glassRows, leadWords, standingWords, unsettledWords } from "./dishes.js";
 import { lookAddress, setupOfRun, testAddress, usesOf } from "./start.js";
 
 const GO_WORDS = { flame: "To the flame", fuse: "Lay the board", strip: "To the strips", pull: "To the rod", thread: "To the threads" };
@@ -44,6 +44,8 @@ function render() {
   at("part-session").hidden = !session;
   if (!session) return;
   at("lead").textContent = leadWords(session);
+  at("unsettled").hidden = !session.unsettled.length;
+  at("unsettled-words").textContent = unsettledWords(session);
   showNext(session);
   for (const aside of document.querySelectorAll("[data-for-test]")) aside.hidden = !session.isOpen || !aside.dataset.forTest.split(" ").includes(session.plan.test);
   at("close").hidden = !session.isOpen || session.next !== null || !state.isHere;
@@ -62,7 +64,7 @@ function render() {
 }
 
 function acts({ plan }) {
-  const reopen = (run) => write("plan.reopened", { run: run.index, why: "" });
+  const reopen = (run) => write("plan.reopened", { run: run.index, why: "", over: state.session.latest.of(run.index) });
   return plan.test === "fuse" ? { reopen, leaveOut: (run) => leave(run.index) } : { reopen };
 }
 
@@ -183,7 +185,7 @@ async function changed() {
   const value = range ? numberFrom(text) : text;
   const isWrong = range && (value === null || value < range[0] || value > range[1]);
   if (complain("changed-error", isWrong ? `Give a number from ${range[0]} to ${range[1]}.` : "") || !text) return;
-  if (await write("plan.conditions", { conditions: { ...state.session.conditions, [what]: value }, why: "" })) at("changed").value = "";
+  if (await write("plan.conditions", { conditions: { ...state.session.conditions, [what]: value }, why: "", over: state.session.latest.conditions })) at("changed").value = "";
 }
 
 function stepMass(direction) {
@@ -227,7 +229,7 @@ function connect() {
   for (const button of document.querySelectorAll("[data-why]")) {
     button.addEventListener("click", () => {
       at("skip-why").close();
-      write(button.dataset.done === undefined ? "plan.skipped" : "plan.done", { run: state.leaving, why: button.dataset.why });
+      write(button.dataset.done === undefined ? "plan.skipped" : "plan.done", { run: state.leaving, why: button.dataset.why, over: state.session.latest.of(state.leaving) });
     });
   }
   for (const button of document.querySelectorAll("[data-check]")) button.addEventListener("click", () => button.setAttribute("aria-pressed", String(button.getAttribute("aria-pressed") !== "true")));

@@ -5,7 +5,8 @@ from playwright.sync_api import Page, expect
 from tests import finds as f
 from tests.browser.find_page import add_piece, agree, new_find, open_piece, ready, with_worker
 from tests.browser.screen import audit, no_overflow
-from tests.entries import whole_trial
+from tests.entries import WALL_0, entry, whole_trial
+from tests.unit.session.test_queue import SESSION, made
 
 
 def sent(page: Page) -> None:
@@ -104,3 +105,34 @@ def test_a_time_that_counts_here_and_not_there(live_server, page):
     page.goto(address)
     expect(page.locator("html[data-ready=trial]")).to_be_attached()
     expect(page.locator("main")).not_to_contain_text("does not count")
+
+
+def test_a_dish_and_a_margin_that_two_machines_say_differently(live_server, page):
+    """Two other machines, which had not heard of each other: the page of the session and of the two glasses say so, and lead to where it is settled."""
+    glasses = [{"first": "glass:demo-rubin", "second": "glass:demo-opal", "lane": "sag", "percent": percent, "over": []} for percent in (10, 25)]
+    plan = made(is_blind=False)
+    code = plan["body"]["runs"][1]["code"]
+    times = [whole_trial(at_s=(0, s, 60, 65, 90), glass_key=key, glass_name=key) for key in ("demo-rubin", "demo-opal") for s in (12.0, 12.5)]
+    told = [
+        plan, *(one for trial in times for one in trial),
+        entry("plan.skipped", SESSION, 1, {"run": 1, "why": "Demo crack", "over": []}, WALL_0 + 5), entry("plan.done", SESSION, 1, {"run": 1, "why": "", "over": []}, WALL_0 + 6, f.OTHER_DEVICE),
+        *(entry("finding.margin", f.subject(), 1, body, WALL_0 + 5, device) for body, device in zip(glasses, (f.DEVICE, f.OTHER_DEVICE), strict=True)),
+    ]
+    answer = page.request.post(f"{live_server.url}/sync/push", data={"entries": told}).json()
+    assert {one["verdict"] for one in answer["verdicts"]} == {"stored"}
+    beside = f"{live_server.url}/results/compare?first=glass:demo-rubin&second=glass:demo-opal&lane=sag"
+    page.goto(beside)
+    expect(page.locator("main")).to_contain_text("Different margins were said")
+    page.goto(f"{live_server.url}/bench/session?s={SESSION}")
+    expect(page.locator("#unsettled")).to_contain_text(f"Of dish {code} different things were said")
+    page.get_by_role("link", name="Look at both").click()
+    expect(page.locator("html[data-ready=differences]")).to_be_attached()
+    assert audit(page) == [] and no_overflow(page)
+    choose(page, f"Dish {code}", "Demo crack")
+    choose(page, "Alike within", "10 %")
+    page.goto(beside)
+    expect(page.locator("main")).to_contain_text("Margin 10 %")
+    expect(page.locator("main")).not_to_contain_text("Different margins")
+    page.goto(f"{live_server.url}/bench/session?s={SESSION}")
+    expect(page.locator("#dishes")).to_contain_text("left out: Demo crack")
+    expect(page.locator("#unsettled")).to_be_hidden()

@@ -4,12 +4,17 @@ import pytest
 
 from server.find.entry import EntryIn as FIND
 from server.find.ledger import finds_from, may_use
-from server.settle.differences import of_finds, of_trial
+from server.finding.said import percent_of, said_of_pairs
+from server.plan.entry import KINDS
+from server.plan.said import said_of_conditions
+from server.session.queue import SessionResult, session_from
+from server.settle.differences import of_finds, of_margins, of_session, of_trial
 from server.settle.log import differences
 from server.sync.push import Batch, push
 from server.trial.timing import trial_from
 from tests import finds as f
 from tests.entries import WALL_0, entry, whole_trial
+from tests.unit.session.test_queue import CONDITIONS, SESSION, made
 
 TODAY = "2026-11-26"
 
@@ -137,3 +142,65 @@ def test_the_book_tells_all_of_them_and_none_under_cover(store):
     with store.read() as session:
         found = differences(session)
     assert [(one.matter, one.subject) for one in found] == [("The keeper’s consent", found[0].subject), ("Whether this time counts: Sagged", trial[0]["subject"])]
+
+
+def dish(kind: str, at_ms: int, over: list[str], device: str, run: int = 1, why: str = "") -> dict:
+    return entry(f"plan.{kind}", SESSION, 90, {"run": run, "why": why, "over": over}, at_ms, device)
+
+
+def held(at_ms: int, over: list[str], device: str, **changes) -> dict:
+    return entry("plan.conditions", SESSION, 91, {"conditions": {**CONDITIONS, **changes}, "why": "", "over": over}, at_ms, device)
+
+
+def standing(entries: list[dict]) -> SessionResult:
+    return session_from(sorted(entries, key=lambda one: (one["at_ms"], one["id"])), {}, {}, {})
+
+
+def test_a_dish_left_out_here_and_done_there():
+    plan = made(is_blind=False)
+    out, done = dish("skipped", WALL_0 + 2, [], f.DEVICE, why="Demo crack"), dish("done", WALL_0 + 3, [], f.OTHER_DEVICE)
+    entries = [plan, out, done]
+    [difference] = of_session(entries, set())
+    assert [(dict(choice.lines), choice.counts) for choice in difference.choices] == [({"Said": "left out", "Why": "Demo crack"}, False), ({"Said": "done elsewhere", "Why": "nothing"}, True)]
+    assert standing(entries).runs[1].state == "done"
+    settled = [*entries, chosen(difference.choices[0], difference)]
+    assert of_session(settled, set()) == [] and (standing(settled).runs[1].state, standing(settled).runs[1].why) == ("left out", "Demo crack")
+    KINDS.validate_python(settled[-1])
+    assert of_session(entries, {1}) == []  # it was heated and kept after all
+    assert of_session([plan, out, dish("reopened", 5, [out["id"]], f.OTHER_DEVICE)], set()) == []
+
+
+def test_torch_and_room_of_an_open_session():
+    plan = made(is_blind=False)
+    gas, holder = held(WALL_0 + 2, [], f.DEVICE, cylinder="Demo full"), held(WALL_0 + 3, [], f.OTHER_DEVICE, holder="tongs")
+    [difference] = of_session([plan, gas, holder], set())
+    assert difference.matter == "Torch and room"
+    assert [label for label, _words in difference.choices[0].lines] == ["Pressure or cylinder", "Holder"]
+    settled = [plan, gas, holder, chosen(difference.choices[0], difference)]
+    assert of_session(settled, set()) == [] and said_of_conditions(settled)[-1]["body"]["conditions"]["cylinder"] == "Demo full"
+    assert of_session([plan, gas, holder, entry("plan.closed", SESSION, 92, {"why": ""}, WALL_0 + 9)], set()) == []
+
+
+def margin(percent: float, at_ms: int, over: list[str], device: str, turned: bool = False) -> dict:
+    first, second = ("glass:demo-b", "glass:demo-a") if turned else ("glass:demo-a", "glass:demo-b")
+    return entry("finding.margin", f.subject(), 1, {"first": first, "second": second, "lane": "sag", "percent": percent, "over": over}, at_ms, device)
+
+
+def test_two_margins_of_the_same_two_groups_whichever_was_named_first():
+    entries = [margin(20, WALL_0 + 1, [], f.DEVICE), margin(10, WALL_0 + 2, [], f.OTHER_DEVICE, turned=True)]
+    [difference] = of_margins(entries, {"glass:demo-a": "Demo Auburn rod"})
+    assert (difference.title, difference.matter) == ("Demo Auburn rod and demo-b", "Alike within: Sagged")
+    assert [(choice.lines, choice.counts) for choice in difference.choices] == [([("Margin", "20 %")], False), ([("Margin", "10 %")], True)]
+    settled = [*entries, chosen(difference.choices[0], difference)]
+    assert of_margins(settled, {}) == [] and [percent_of(one[-1]) for one in said_of_pairs(settled).values()] == [20]
+    assert of_margins([*entries, margin(10, WALL_0, [], f.DEVICE)], {}) != [] and of_margins([entries[0], margin(20, 7, [], f.OTHER_DEVICE)], {}) == []
+
+
+def test_what_was_settled_in_a_book_is_gone_from_its_list(store):
+    told = [made(is_blind=True), dish("skipped", WALL_0 + 2, [], f.DEVICE), dish("done", WALL_0 + 3, [], f.OTHER_DEVICE), margin(20, WALL_0 + 1, [], f.DEVICE), margin(10, WALL_0 + 2, [], f.OTHER_DEVICE)]
+    with store.write() as session:
+        assert {one.verdict for one in push(session, Batch(entries=told), 1)} == {"stored"}
+        found = differences(session)
+        assert [one.matter for one in found] == [f"Dish {told[0]['body']['runs'][1]['code']}", "Alike within: Sagged"]
+        assert {one.verdict for one in push(session, Batch(entries=[chosen(one.choices[0], one) for one in found]), 1)} == {"stored"}
+        assert differences(session) == []
