@@ -129,19 +129,20 @@ def compare(request: Request) -> HTMLResponse:
     return page(request, "finding/compare.html", place="results", **context, **more)
 
 
-def _controls(context: dict, groups: list[Group], lane: str) -> list[Control]:
-    """The reference runs of every flame session that has them."""
+def _controls(context: dict, groups: list[Group], lane: str) -> tuple[list[Control], int]:
+    """(the reference runs of the newest flame sessions that have them, how many earlier ones there are)."""
     rows = by_session([row for group in groups for row in group.rows])
-    plans = {number: entry["body"] for number, entry in context["sessions"].items() if entry["body"]["test"] == "flame"}
-    return [found for number, plan in plans.items() if (found := control(number, plan, rows.get(number, []), lane, context["wanted"].by))]
+    plans = {number: entry["body"] for number, entry in context["sessions"].items() if number in rows and entry["body"]["test"] == "flame"}
+    found = [one for number, plan in plans.items() if (one := control(number, plan, rows[number], lane, context["wanted"].by))]
+    return found[-say.MOST_SESSIONS :], max(0, len(found) - say.MOST_SESSIONS)
 
 
 @router.get("/results/scatter")
 def scatter_page(request: Request) -> HTMLResponse:
     """Between pieces against within a piece, and whether the torch drifted."""
     context, _reading, groups, lane = _context(request)
-    controls = _controls(context, groups, lane)
-    more = {"groups": groups, "found": scatter(groups, lane), "picture": picture(groups), "controls": [(one, control_picture(one)) for one in controls]}
+    controls, earlier = _controls(context, groups, lane)
+    more = {"groups": groups, "found": scatter(groups, lane), "picture": picture(groups), "controls": [(one, control_picture(one)) for one in controls], "earlier": earlier}
     return page(request, "finding/scatter.html", place="results", **context, **more)
 
 
@@ -203,8 +204,8 @@ def report(request: Request) -> HTMLResponse:
     with request.app.state.store.read() as session:
         likenesses = against_reference(groups, context["sessions"], wanted.session, lane, log.margins(session), reading.ended, wanted.by)
         sources, models = sources_of(session, groups)
-    controls = _controls(context, groups, lane)
+    controls, earlier = _controls(context, groups, lane)
     made = Report(groups, likenesses, controls, _foreseen(request, context["sessions"], rows), sources, models)
     plan = context["sessions"].get(wanted.session, {}).get("body") if rows else None  # a covered session tells nothing, not even its name
-    more = {"made": made, "verdicts": corrected_verdicts(likenesses), "plan": plan, "picture": picture(groups), "drawn_all": [control_picture(one) for one in controls], "versions": fit_versions()}
+    more = {"made": made, "verdicts": corrected_verdicts(likenesses), "plan": plan, "picture": picture(groups), "drawn_all": [control_picture(one) for one in controls], "earlier": earlier, "versions": fit_versions()}
     return page(request, "finding/report.html", place="results", **context, **more)

@@ -14,6 +14,9 @@ from server.physics.table import table
 from server.trial.results import seconds, utc
 
 MOST_GROUPS = 12
+MOST_SESSIONS = 12  # that a page draws one by one
+MOST_TIMES = 2000  # that a page carries as a table
+MOST_LEFT_OUT = 100  # that a page names one by one
 MOST_LN = 20.0  # where a growth is beyond saying
 LANE_VERBS = {"sag": "sag", "round": "become round", "glow": "lose its glow"}
 SHORT = {"alike": "alike", "not alike": "not alike", "not enough trials yet": "open"}

@@ -8,6 +8,7 @@ import pytest
 from scipy import stats
 
 from demo.workshop import fill
+from server.finding import say
 from tests.client import Client
 from tests.entries import WALL_0, entry, new_id, whole_trial
 from tests.measured import glass, whole
@@ -242,3 +243,35 @@ def test_reference_runs_moments_apart_tell_no_growth_beyond_saying(client):
     said = text_of(client.get("/results/scatter"))
     assert "The reference took 20.0, then 26.0, then 19.0 s" in said and "from the first to the last" in said
     assert client.get(f"/results/report?session={SESSION}").status_code == 200
+
+
+def test_a_book_of_many_sessions_draws_the_newest_and_counts_the_others(client):
+    """Two more sessions than a page draws, and more times left out than a report names: bounded, and it says what is not shown."""
+    plan, told = made(is_blind=False), []
+    for place in range(say.MOST_SESSIONS + 2):
+        number = new_id()
+        told.append(plan | {"id": new_id(), "subject": number, "at_ms": WALL_0 + 1000 * place, "body": plan["body"] | {"title": f"Demo day {place}"}})
+        for hour in range(2):
+            told += whole_trial(at_s=[3600 * (place * 3 + hour) + s for s in (0, 20, 150, 155, 200)], glass_key="demo-rubin", glass_name="Demo Rubin rod", session=number, run=0, code="AA")
+    assert set(push(client, told)) == {"stored"}
+    for path, words in (("/results/scatter", "2 earlier sessions are not drawn here"), ("/results/report", "2 earlier sessions are not drawn here"), ("/results/foreseen", "2 earlier sessions are in the picture")):
+        text = text_of(client.get(path))
+        assert words in text, path
+    scatter = text_of(client.get("/results/scatter"))
+    assert client.get("/results/scatter").text.count("Reference runs over the hours") == say.MOST_SESSIONS
+    assert f"Demo day {say.MOST_SESSIONS + 1} " in scatter and scatter.count("Demo day 1 ") == 1  # in the filter alone
+
+
+def test_a_report_names_some_of_many_times_left_out_and_leaves_a_long_table_to_its_file(client, monkeypatch):
+    two_glasses(client)
+    trials = [whole_trial(at_s=(0, 20.0 + i, 90, 95, 130), glass_key="demo-soft", glass_name="demo-soft (invented)") for i in range(4)]
+    for trial in trials:
+        push(client, trial)
+        push(client, [entry("trial.left_out", trial[0]["subject"], 9, {"lane": "sag", "why": "Demo draught"})])
+    monkeypatch.setattr(say, "MOST_LEFT_OUT", 3)
+    assert text_of(client.get("/results/report")).count("Demo draught") == 3
+    assert "and 1 more, which the table of every time names" in text_of(client.get("/results/report"))
+    assert "data-csv" in client.get("/results/report").text
+    monkeypatch.setattr(say, "MOST_TIMES", 12)
+    page = client.get("/results/report").text
+    assert "data-csv" not in page and "/results/findings.csv?" in page
