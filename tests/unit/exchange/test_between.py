@@ -118,6 +118,25 @@ def test_a_book_set_back_gets_everything_again(two, tmp_path, who, grown):
     assert set(laptop.ids()) == set(desk.ids()) == everything
 
 
+def test_a_book_set_back_after_an_exchange_that_ended_between_its_two_ways(two, tmp_path):
+    """Everything was handed over and nothing fetched yet, so nothing here is new and what was fetched last is still known there: all the same it is noticed."""
+    laptop, desk = two
+    push(laptop, some())
+    exchange(laptop, desk)
+    copy = desk.copy(tmp_path / "older.db")
+    push(laptop, some())
+    asked = []
+
+    def ends_before_it_fetches() -> str:
+        asked.append(len(desk.ids()))
+        return "asked" if len(asked) == 3 else ""  # the look, what is handed over, what is fetched
+
+    assert exchange(laptop, desk, ends_before_it_fetches) is None and asked == [14, 14, 28]
+    desk.put_back(copy)
+    assert exchange(laptop, desk).was_set_back
+    assert set(laptop.ids()) == set(desk.ids())
+
+
 def test_what_the_other_side_refuses_is_said_and_offered_again(two, monkeypatch):
     """As when the other machine has an older version: it stops nothing, and goes over once the other is newer."""
     from server.sync import push as door
