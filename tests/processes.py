@@ -19,10 +19,10 @@ def environment_with(more: dict[str, str]) -> dict[str, str]:
     return {**clean, "PYTHONPATH": str(ROOT), **more}
 
 
-def isokom(*words, **options) -> subprocess.CompletedProcess:
+def isokom(*words, environment: dict[str, str] | None = None, **options) -> subprocess.CompletedProcess:
     """Run a command to its end."""
     command = [sys.executable, "-m", "server", *map(str, words)]
-    return subprocess.run(command, capture_output=True, text=True, timeout=PATIENCE_S, env=environment_with({}), stdin=subprocess.DEVNULL, **options)
+    return subprocess.run(command, capture_output=True, text=True, timeout=PATIENCE_S, env=environment_with(environment or {}), stdin=subprocess.DEVNULL, **options)
 
 
 class Served:

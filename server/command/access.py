@@ -4,7 +4,7 @@ import argparse
 import time
 from pathlib import Path
 
-from server.command.serve import settings_from
+from server.command.serve import of_a_book
 
 ROLES = ("bench", "guest", "desk")
 
@@ -24,7 +24,7 @@ def run_invite(arguments: argparse.Namespace) -> None:
     from server.lan.names import kept
     from server.store.opening import open_store
 
-    settings = settings_from(arguments)
+    settings = of_a_book(arguments)
     store = open_store(settings)
     try:
         with store.write() as session:

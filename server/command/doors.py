@@ -1,6 +1,7 @@
 """Several listeners in one process and one loop: the desk's own door, the tablets' over HTTPS, and the plain page that explains the certificate."""
 
 import asyncio
+import logging
 import signal
 import socket
 import ssl
@@ -51,6 +52,14 @@ def _server(listener: Listener) -> _Server:
     return _Server(config)
 
 
+class _Hurried(logging.Filter):
+    """What a second signal cuts short is no news: whoever pressed Ctrl-C twice knows."""
+
+    def filter(self, record: logging.LogRecord) -> bool:
+        is_told = record.exc_info and record.exc_info[0] is asyncio.CancelledError
+        return not (is_told or record.getMessage().rstrip().endswith("CancelledError"))  # of the lifespan it comes as text
+
+
 def run_all(listeners: list[Listener], beside: Callable[[list[ssl.SSLContext]], Coroutine] | None = None, is_one_of_several: bool = False) -> None:
     """Serve all until a signal ends it; a second one hurries, but not one of several processes, which may be told twice. `beside` runs along, with the TLS contexts."""
     servers = [_server(listener) for listener in listeners]
@@ -62,9 +71,12 @@ def run_all(listeners: list[Listener], beside: Callable[[list[ssl.SSLContext]], 
 
     names = (signal.SIGTERM,) if is_one_of_several else (signal.SIGINT, signal.SIGTERM)
     before = {name: signal.signal(name, stop) for name in names}
+    log, hurried = logging.getLogger("uvicorn.error"), _Hurried()
+    log.addFilter(hurried)
     try:
         asyncio.run(_run(servers, listeners, beside))
     finally:
+        log.removeFilter(hurried)
         for name, handler in before.items():
             signal.signal(name, handler)
 

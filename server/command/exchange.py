@@ -6,7 +6,7 @@ import sys
 import time
 from pathlib import Path
 
-from server.command.serve import settings_from
+from server.command.serve import of_a_book, settings_from
 from server.errors import Refused
 
 
@@ -38,11 +38,22 @@ def _show(told) -> None:
         print(f"\r{told.sent:,} sent, {told.came:,} came …", end="", file=sys.stderr, flush=True)
 
 
-def run_sync(arguments: argparse.Namespace) -> None:
+def _own_or_new(arguments: argparse.Namespace):
+    """The bench book that takes in what comes from elsewhere. A new one is made where there is none, and said."""
     from server.store.opening import open_store
+
+    settings = settings_from(arguments)
+    is_new = settings.is_file and not settings.file.exists()
+    store = open_store(settings)
+    if is_new:
+        print(f"A new bench book was made: {settings.file}")
+    return store
+
+
+def run_sync(arguments: argparse.Namespace) -> None:
     from server.exchange import peers, runs
 
-    store = open_store(settings_from(arguments))
+    store = _own_or_new(arguments)
     try:
         with store.read() as session:
             known = [(peer.id, peer.address) for peer in peers.every(session)]
@@ -71,7 +82,7 @@ def run_pack(arguments: argparse.Namespace) -> None:
     from server.store.opening import open_store
     from server.exchange.pack import pack
 
-    store = open_store(settings_from(arguments))
+    store = open_store(of_a_book(arguments))
     try:
         made = pack(store, arguments.target, machine(), now_ms(), arguments.all)
     finally:
@@ -81,13 +92,12 @@ def run_pack(arguments: argparse.Namespace) -> None:
 
 
 def run_unpack(arguments: argparse.Namespace) -> None:
-    from server.store.opening import open_store
     from server.exchange.unpack import unpack
 
     missing = [path for path in arguments.files if not path.is_file()]
     if missing:
         raise Refused(f"{missing[0]} is no file. Nothing was taken in.")
-    store = open_store(settings_from(arguments))
+    store = _own_or_new(arguments)
     try:
         for path in arguments.files:
             print(f"{path}: {unpack(store, path, now_ms()).sentence}")

@@ -7,7 +7,7 @@ from dataclasses import asdict
 from datetime import UTC, datetime
 from pathlib import Path
 
-from server.command.serve import settings_from
+from server.command.serve import of_a_book, settings_from
 from server.errors import Refused
 
 
@@ -56,9 +56,7 @@ def run_check(arguments: argparse.Namespace) -> None:
     from server.keeping.check import as_text, check
     from server.store.opening import open_store
 
-    settings = settings_from(arguments)
-    if settings.is_file and not settings.file.is_file():
-        raise Refused(f"There is no bench book at {settings.file}.")
+    settings = of_a_book(arguments)
     store = open_store(settings)
     try:
         with store.read() as session:

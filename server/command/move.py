@@ -3,6 +3,8 @@
 import argparse
 from contextlib import closing
 
+from server.errors import Refused
+
 
 def add(commands) -> None:
     """The commands of this module."""
@@ -19,7 +21,9 @@ def move(arguments: argparse.Namespace) -> None:
     from server.store.engine import Store
 
     with closing(Store(arguments.source)) as source, closing(Store(arguments.target)) as target:
+        if source.place == target.place or (source.path and target.path and source.path.resolve() == target.path.resolve()):
+            raise Refused(f"{source.place} is named on both sides. Name a new place for the copy.", code="same_place")
         moved = moving.move(source, target)
     for part in moved:
-        print(f"{part.table}: {part.rows} rows on both sides, SHA-256 {part.sha256}")
+        print(f"{part.table}: {part.rows:,} row{'' if part.rows == 1 else 's'} on both sides, SHA-256 {part.sha256}")
     print(f"Copied from {source.place} to {target.place}. Both hold the same; the first was not changed.")

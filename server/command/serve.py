@@ -42,6 +42,14 @@ def settings_from(arguments: argparse.Namespace) -> Settings:
         raise Refused(f"A setting cannot be used: {error.errors()[0]['loc'][0]}: {error.errors()[0]['msg']}.") from error
 
 
+def of_a_book(arguments: argparse.Namespace) -> Settings:
+    """The same, for what makes no sense without a bench book: a misspelt name makes no new one. Raises Refused."""
+    settings = settings_from(arguments)
+    if settings.is_file and not settings.file.is_file():
+        raise Refused(f"There is no bench book at {settings.file}. Nothing was made.", code="no_bench_book")
+    return settings
+
+
 def listen(host: str, port: int, option: str = "--port") -> socket.socket:
     """A socket that listens on the wanted address; who calls early waits. Raises Unavailable for a taken port."""
     sock = socket.socket(socket.AF_INET6 if ":" in host else socket.AF_INET, socket.SOCK_STREAM)

@@ -10,6 +10,7 @@ from server.store.lock import hold_shared, in_use_of
 def _of_file(path) -> Store:
     """A book in a file; other processes are told that it is open."""
     migrate.prepare_folder(path)
+    migrate.known_step(path, migrate.found_version(path))  # before anything is laid beside it
     try:
         lock = hold_shared(in_use_of(path))
     except OSError as error:

@@ -6,6 +6,7 @@ import socket
 import sqlite3
 import subprocess
 import sys
+import time
 import tomllib
 from contextlib import closing
 from pathlib import Path
@@ -13,6 +14,7 @@ from pathlib import Path
 import httpx
 import pytest
 
+from tests.books import empty_book
 from tests.entries import whole_trial
 from tests.processes import Served, isokom
 
@@ -166,3 +168,41 @@ def test_the_demo_answers_and_leaves_nothing_behind(how):
         assert served.stop(how) == 0
     assert served.stderr == ""
     assert not book.parent.exists()
+
+
+@pytest.mark.parametrize("command", [("invite",), ("pack",), ("backup",), ("check",)])
+def test_a_misspelt_name_makes_no_new_book(tmp_path, command):
+    told = isokom(*command, "--database", tmp_path / "bnech.db")
+    assert_one_sentence(told, "no bench book", "bnech.db")
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_a_file_of_something_else_is_left_alone_and_nothing_laid_beside_it(tmp_path):
+    path = tmp_path / "list.txt"
+    path.write_text("an invented list")
+    assert_one_sentence(isokom("serve", "--port", "0", "--database", path), "list.txt", "untouched")
+    assert [one.name for one in tmp_path.iterdir()] == ["list.txt"]
+
+
+def test_a_book_is_not_moved_onto_itself(tmp_path):
+    path = empty_book(tmp_path / "b.db")
+    assert_one_sentence(isokom("move", "--from", path, "--to", tmp_path / ".." / tmp_path.name / "b.db"), "both sides")
+
+
+@pytest.mark.parametrize(("name", "value"), [("ISOKOM_MAX_BODY_BYTES", "-5"), ("ISOKOM_MAX_PACKAGE_BYTES", "10"), ("ISOKOM_PROCESSES", "0")])
+def test_a_setting_that_would_let_nothing_through_is_refused(tmp_path, name, value):
+    told = isokom("serve", "--port", "0", "--database", tmp_path / "b.db", environment={name: value})
+    assert_one_sentence(told, name.removeprefix("ISOKOM_").lower())
+
+
+def test_who_presses_ctrl_c_twice_is_shown_no_traceback(tmp_path):
+    """The second comes while the first is being obeyed: a request that is still being sent keeps the server for a while."""
+    with Served("serve", "--port", "0", "--database", tmp_path / "b.db") as served:
+        with socket.create_connection(("127.0.0.1", int(served.url.rsplit(":", 1)[1]))) as line:
+            line.sendall(b"POST /sync/push HTTP/1.1\r\nHost: 127.0.0.1\r\nContent-Type: application/json\r\nContent-Length: 50\r\n\r\n{")
+            time.sleep(0.3)
+            served.process.send_signal(signal.SIGINT)
+            time.sleep(0.3)
+            assert served.process.poll() is None
+            assert served.stop() == 0
+    assert served.stderr == ""
