@@ -1,6 +1,7 @@
 """One answer shape for every failure: RFC 9457 problem details, or a page that says what happened and what was kept."""
 
 import logging
+from urllib.parse import quote
 
 from fastapi import FastAPI, Request
 from fastapi.exceptions import RequestValidationError
@@ -40,7 +41,7 @@ def wants_json(request: Request) -> bool:
 
 def answer(request: Request, status: int, code: str, message: str, details: dict | None = None) -> Response:
     """The failure as problem details or as a page."""
-    log.warning("failure status=%s code=%s path=%s", status, code, request.url.path)
+    log.warning("failure status=%s code=%s path=%s", status, code, quote(request.url.path))  # as it came: nobody writes lines of their own into the log
     title = TITLES.get(status, "Something went wrong")
     if wants_json(request):
         body = {"title": title, "status": status, "detail": message, "code": code, **(details or {})}

@@ -11,7 +11,8 @@ const TOO_LARGE = "This entry is larger than the desk takes at once. Whoever loo
 const PLACE = "desk-place"; // where the desk's book stood when it last took something from here
 const channel = new BroadcastChannel("isokom-desk");
 const told = new Set();
-let desk = "unknown"; // unknown | sending | reached | unreachable | troubled | locked (it does not know this device, or turned it away)
+let desk = "unknown"; // unknown | sending | reached | unreachable | troubled | locked (it does not know this device, or turned it away) | guest (it takes nothing from this device)
+const SHUT = ["locked", "guest"];
 
 /** Call fn(desk) whenever what we know of the desk changes, in this tab or another. */
 export function onDesk(fn) {
@@ -68,7 +69,7 @@ async function send(entries) {
     await settle(entries, verdicts);
     return place(told);
   }
-  if (status === 401 || status === 403) return setDesk("locked"); // it waits here until the device has joined again
+  if (status === 401 || status === 403) return setDesk(status === 401 ? "locked" : "guest"); // it waits here until the device has joined again
   if (status === 413 && entries.length === 1) return markRefused(entries[0].id, "too_large", TOO_LARGE); // or it would hold back all that come after it
   if (status === 503 || entries.length === 1) {
     setDesk("troubled");
@@ -76,7 +77,7 @@ async function send(entries) {
   }
   const middle = Math.ceil(entries.length / 2);
   await send(entries.slice(0, middle));
-  return desk === "locked" ? null : send(entries.slice(middle));
+  return SHUT.includes(desk) ? null : send(entries.slice(middle));
 }
 
 // Returns whether the desk was asked anything.
@@ -91,7 +92,7 @@ async function sendAll() {
       waiting = waiting.slice(batch.length);
       for (const entry of batch) tried.add(entry.id);
       await send(batch);
-      if (desk === "troubled" || desk === "locked") return true;
+      if (desk === "troubled" || SHUT.includes(desk)) return true;
     }
   }
 }
@@ -100,7 +101,7 @@ async function sendAll() {
 async function look() {
   const kept = await fact(PLACE);
   const answer = await fetch(`/sync/mark.json${kept ? `?${new URLSearchParams(kept)}` : ""}`, { cache: "no-store", signal: AbortSignal.timeout(PATIENCE_MS) });
-  if (answer.status === 403) return setDesk("reached"); // a guest, who has nothing to send
+  if (answer.status === 403) return setDesk("guest");
   if (!answer.ok) return setDesk(answer.status === 401 ? "locked" : "troubled");
   const told = await answer.json();
   setDesk("reached");

@@ -81,6 +81,7 @@ onChange(show);
 onDesk((desk) => {
   at("send-now").disabled = desk === "sending";
   at("locked").hidden = desk !== "locked";
+  at("guest").hidden = desk !== "guest";
 });
 at("device").textContent = await deviceId();
 at("persist").textContent = (await navigator.storage?.persisted?.()) ? "this browser has promised to keep it" : "this browser gives no promise: send often";

@@ -7,18 +7,20 @@ import { askForHome, sayOtherPlace } from "./place.js";
 import { onDesk, startPushing } from "./push.js";
 
 let desk = "unknown";
+const RECORDS = /^\/(bench|finds|glass\/new)/;
 let hasAsked = false;
 let isPlaceSaid = false;
 
 function syncWord({ waiting, refused }) {
   const parked = refused ? `${refused} refused` : "";
-  const away = { unreachable: "Desk not reachable · nothing waits", troubled: "Desk in trouble · nothing waits", locked: "Not joined · nothing waits" }[desk];
+  const away = { unreachable: "Desk not reachable · nothing waits", troubled: "Desk in trouble · nothing waits", locked: "Not joined · nothing waits", guest: "Guest: reads, sends nothing" }[desk];
   if (!waiting) return [parked || (away ?? "All sent"), refused ? "refused" : "sent"];
   const waits = {
     sending: "Sending…",
     unreachable: `Desk not reachable · ${waiting} kept here`,
     troubled: `Desk cannot store now · ${waiting} kept here`,
     locked: `Not joined · ${waiting} kept here`,
+    guest: `Guest · ${waiting} kept here`,
   };
   return [[waits[desk] ?? `${waiting} to send`, parked].filter(Boolean).join(" · "), refused ? "refused" : "waiting"];
 }
@@ -124,7 +126,8 @@ onDesk((now) => {
   desk = now;
   showSyncWord();
   showAsOf();
-  if (now !== "reached" || isPlaceSaid) return;
+  if (now === "guest" && RECORDS.test(location.pathname)) say("This device is a guest of the desk. What it records stays on it, and is sent only after it has joined again with a code for the bench.");
+  if (!["reached", "guest"].includes(now) || isPlaceSaid) return;
   isPlaceSaid = true;
   sayOtherPlace();
 });

@@ -52,9 +52,9 @@ def trusting(playwright):
         browser.close()
 
 
-def code_at(desk: Lan) -> str:
+def code_at(desk: Lan, role: str = "bench") -> str:
     """As the desk shows it."""
-    text = httpx.post(f"http://127.0.0.1:{desk.port}/devices/invite", content="role=bench", headers={"content-type": "application/x-www-form-urlencoded"}).text
+    text = httpx.post(f"http://127.0.0.1:{desk.port}/devices/invite", content=f"role={role}", headers={"content-type": "application/x-www-form-urlencoded"}).text
     return re.search(r'class="join-code">([^<]+)<', text)[1]
 
 
@@ -91,6 +91,39 @@ def test_a_tablet_joins_works_offline_is_turned_away_and_comes_back(desk, trusti
     page.wait_for_url("**/device")
     expect(page.locator("#sync-word")).to_have_text("All sent")
     assert len(stored_at_desk(desk.database)) == 4
+
+
+def test_a_bench_that_became_a_guest_is_told_that_nothing_is_sent_and_how_to_change_that(desk, trusting):
+    url = f"https://isokom-demo.local:{desk.lan_port}"
+    context = trusting(desk)
+    page = context.new_page()
+
+    def join(role: str) -> None:
+        page.goto(f"{url}/join")
+        page.locator("#code").fill(code_at(desk, role))
+        page.get_by_role("button", name="Join", exact=True).click()
+        page.wait_for_url("**/device")
+
+    join("bench")
+    with_worker(page, url)
+    context.set_offline(True)
+    to_the_flame(page, url)
+    press(page, 0, 1)
+    (pass_id,) = set(re.findall(r"/devices/([0-9a-f-]{36})/revoke", httpx.get(f"http://127.0.0.1:{desk.port}/devices").text))
+    httpx.post(f"http://127.0.0.1:{desk.port}/devices/{pass_id}/revoke")
+    context.set_offline(False)
+    join("guest")
+    expect(page.locator("#sync-word")).to_have_text("Guest · 1 kept here")
+    page.goto(f"{url}/bench")
+    expect(page.locator("#desk-trouble")).to_contain_text("guest of the desk")
+    page.goto(f"{url}/sync")
+    expect(page.locator("#guest")).to_contain_text("What was recorded stays here")
+    expect(page.locator("#locked")).to_be_hidden()
+    assert audit(page) == [] and no_overflow(page)
+    page.locator("#guest").get_by_role("link", name="Join for the bench").click()
+    join("bench")
+    expect(page.locator("#sync-word")).to_have_text("All sent")
+    assert len(stored_at_desk(desk.database)) == 1
 
 
 def test_a_wrong_code_is_said_and_the_page_that_explains_trust_knows_whether_it_is_there(desk, trusting, open_page):
