@@ -113,7 +113,7 @@ def pack_file(request: Request, body: Form = b"") -> FileResponse:
 def unpack_file(request: Request, body: Annotated[bytes, Body(media_type="multipart/form-data")] = b"") -> HTMLResponse:
     """Take in a pack or the file that a tablet saved; the page says what became of it, or why it is none."""
     with tempfile.TemporaryDirectory(prefix="isokom-unpack-") as folder:
-        path = Path(folder) / "the file"
+        path = Path(folder) / "The file"
         try:
             path.write_bytes(file_of(body, request.headers.get("content-type", "")))
             return _page(request, done=unpack(request.app.state.store, path, now_ms()).sentence)

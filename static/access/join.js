@@ -34,7 +34,7 @@ async function join(event) {
     const { ok, told } = await ask(code, name);
     if (complain("join-error", ok ? "" : told.detail)) return;
     await keepFact(NAME, name).catch((error) => console.warn("the name was not kept:", error.message));
-    location.replace("/device");
+    location.replace(told.role === "guest" ? "/" : "/device"); // a guest records nothing, so there is nothing to try
   } catch (error) {
     complain("join-error", "The desk does not answer. The code stays good; try again in a moment.");
     console.warn(error.message);

@@ -102,7 +102,7 @@ def test_a_bench_that_became_a_guest_is_told_that_nothing_is_sent_and_how_to_cha
         page.goto(f"{url}/join")
         page.locator("#code").fill(code_at(desk, role))
         page.get_by_role("button", name="Join", exact=True).click()
-        page.wait_for_url("**/device")
+        page.wait_for_url("**/glass" if role == "guest" else "**/device")
 
     join("bench")
     with_worker(page, url)
