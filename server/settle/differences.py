@@ -8,7 +8,7 @@ from server.find.ledger import Finds
 from server.find.statements import CONSENT, FACTS, Statements
 from server.finding.said import percent_of, said_of_pairs
 from server.plan.said import CONDITION_LABELS, conditions_of, said_of_conditions, said_of_runs, state_of
-from server.settle.words import CONSENT_FIELDS, FIND_FIELDS, LANE_WORDS, LATER, LATER_MARGIN, PIECE_FIELDS, RUN_WORDS, STRICT, group_words, value_words
+from server.settle.words import CONSENT_FIELDS, FIND_FIELDS, LANE_WORDS, LATER, LATER_MARGIN, OF_AGREEMENT, PIECE_FIELDS, RUN_WORDS, STRICT, group_words, value_words
 from server.store.latest import disagree, latest, said
 from server.trial.timing import LANES, does_count, said_of_lanes
 
@@ -51,7 +51,8 @@ def _once(statements: list[dict], what: Callable[[dict], object]) -> list[dict]:
 def _lines(statement: dict, statements: list[dict], fields: Fields, names: dict[str, str]) -> list[tuple[str, str]]:
     """The fields in which these differ, as this statement has them."""
     told = said(statement)
-    return [(label, value_words(name, told[name], names)) for name, label in fields.items() if any(said(one)[name] != told[name] for one in statements)]
+    idle = OF_AGREEMENT if told.get("state", "given") != "given" else ()
+    return [(label, value_words(name, told[name], names)) for name, label in fields.items() if name not in idle and any(said(one)[name] != told[name] for one in statements)]
 
 
 def _choices(statements: list[dict], kind: str, fields: Fields, names: dict[str, str], marks_last: bool = True) -> list[Choice]:

@@ -4,6 +4,7 @@ from server.find.sentences import TEST_WORDS, grams
 
 FIND_FIELDS = {"number": "Find number", "site": "Site", "context": "Context", "keeper": "Keeper", "loan_from": "On loan since", "due": "Due back", "note": "Remarks"}
 CONSENT_FIELDS = {"state": "The keeper", "by": "Who", "on": "On which day", "tests": "Tests", "limit_g": "Most of the whole find", "limit_piece_g": "Most of any one piece", "note": "Remarks"}
+OF_AGREEMENT = ("tests", "limit_g", "limit_piece_g")  # what only an agreement says
 PIECE_FIELDS = {
     "find": "Find", "label": "Label", "code": "Code", "colour": "Colour", "opacity": "Opacity", "condition": "Condition",
     "link": "Linked as", "glass_name": "Linked glass", "glass_key": "Number of the linked glass", "note": "Remarks",

@@ -55,7 +55,7 @@ def test_until_one_is_chosen_only_what_both_allow_counts(first, second, mass_g, 
 def test_a_chosen_consent_settles_it_whatever_its_clock_says():
     entries = two_consents({"state": "refused"}, {"state": "given", "limit_g": 4.0})
     [difference] = of(entries)
-    assert [dict(choice.lines)["The keeper"] for choice in difference.choices] == ["refused", "agreed"]
+    assert [dict(choice.lines) for choice in difference.choices] == [{"The keeper": "refused"}, {"The keeper": "agreed", "Most of the whole find": "4 g"}]
     assert not any(choice.counts for choice in difference.choices)
     settled = [*entries, chosen(difference.choices[1], difference)]
     assert of(settled) == []
