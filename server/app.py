@@ -19,6 +19,7 @@ from server.intake import routes as intake_routes
 from server.keeping import routes as keeping_routes
 from server.keeping.backups import Keeper
 from server.lan import routes as lan_routes
+from server.make import routes as make_routes
 from server.measure import routes as measure_routes
 from server.package import routes as package_routes
 from server.pair import routes as pair_routes
@@ -34,7 +35,7 @@ from server.web import failure, shell
 from server.web.gate import Gate
 from server.web.page import environment
 
-DOMAINS = (caution_routes, glass_routes, find_routes, intake_routes, pair_routes, standin_routes, trial_routes, measure_routes, session_routes, finding_routes, sync_routes, lan_routes, access_routes, device_routes, exchange_routes, keeping_routes, settle_routes, package_routes)
+DOMAINS = (caution_routes, glass_routes, find_routes, intake_routes, pair_routes, standin_routes, trial_routes, measure_routes, make_routes, session_routes, finding_routes, sync_routes, lan_routes, access_routes, device_routes, exchange_routes, keeping_routes, settle_routes, package_routes)
 
 
 def kept_offline() -> shell.Kept:

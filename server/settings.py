@@ -34,8 +34,8 @@ class Settings(BaseSettings):
     backup_folder: Path | None = Field(default=None, description="where backups go; a folder beside the bench book when not named")
     backup_every_hours: float = Field(default=6, ge=0, le=24 * 30, description="how often a backup is made while something arrives; 0 for never")
     allowed_hosts: list[str] = Field(default=[], description="further names under which this desk may be opened, as behind a proxy")
-    max_body_bytes: int = Field(default=1_000_000, ge=100_000, description="largest request body accepted")
-    max_package_bytes: int = Field(default=300_000_000, ge=1_000_000, description="largest data package that is brought in")
+    max_body_bytes: int = Field(default=1_000_000, ge=1_000, description="largest request body accepted")
+    max_package_bytes: int = Field(default=300_000_000, ge=1_000, description="largest data package that is brought in")
 
     @field_validator("database_url")
     @classmethod

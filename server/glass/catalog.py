@@ -39,6 +39,7 @@ class Glass:
     report: dict
     originals: dict[str, str] = field(default_factory=dict)  # the cells of the table that an own glass came from
     method: str = ""  # of analysis, a key of server/physics/data/analysis.json
+    made: dict | None = None  # what an own glass was made of (own.MadeOf)
 
     @property
     def from_memory(self) -> bool:

@@ -39,7 +39,7 @@ class Typed(BaseModel):
 
     @model_serializer(mode="wrap")
     def _without_silent_additions(self, write):
-        silent = {"raw": "", "heading": "", "sd": None, "method": "not stated", "n": None}
+        silent = {"raw": "", "heading": "", "sd": None, "method": "not stated", "n": None, "made": None}
         return {key: value for key, value in write(self).items() if key not in silent or value != silent[key]}
 
 
@@ -52,6 +52,29 @@ class AmountIn(Typed):
     raw: _line(80) = ""
     heading: _line(60) = ""
     sd: Annotated[float, Field(ge=0, le=1e6)] | None = None
+
+
+class GlassPart(Typed):
+    """So many grams of a glass: its key, without a number where it has none, and its name."""
+
+    key: _line(120)
+    name: _line(120)
+    mass_g: Annotated[float, Field(ge=0, le=100_000)]
+
+
+class CompoundPart(Typed):
+    """So many grams of a compound (server/physics/data/compounds.json), of which the share `purity` is that compound."""
+
+    compound: Annotated[str, StringConstraints(pattern=r"^[a-z0-9-]{1,40}$")]
+    mass_g: Annotated[float, Field(ge=0, le=100_000)]
+    purity: Annotated[float, Field(gt=0, le=1)]
+
+
+class MadeOf(Typed):
+    """What a glass is made of. Its figures are reckoned from it, not measured."""
+
+    glasses: Annotated[list[GlassPart], Field(max_length=10)]
+    compounds: Annotated[list[CompoundPart], Field(max_length=20)]
 
 
 class GlassIn(Typed):
@@ -67,6 +90,7 @@ class GlassIn(Typed):
     replaces: Id | Literal[""] = ""
     method: Method = "not stated"
     n: Annotated[int, Field(ge=1, le=100_000)] | None = None
+    made: MadeOf | None = None
     amounts: Annotated[list[AmountIn], Field(min_length=1, max_length=60)]
 
 
@@ -104,6 +128,7 @@ class OwnGlass(SQLModel, table=True):
     method: str = Column(default="not stated", max_length=24, sa_column_kwargs={"server_default": "not stated"})
     n: int | None = None
     entry: str | None = Column(default=None, max_length=36)
+    made: str | None = Column(default=None, sa_type=Text)
     amounts: str = Column(sa_type=Text)
     digest: str = Column(max_length=64)
     received_ms: int = Column(sa_type=BigInteger)
@@ -144,6 +169,7 @@ def accept(session: Session, raw_entry: dict, received_ms: int) -> str:
     row = {
         **body,
         "amounts": json.dumps(body["amounts"], ensure_ascii=False),
+        "made": json.dumps(body["made"], ensure_ascii=False) if body.get("made") else None,
         "id": entry.subject,
         "entry": entry.id,
         "seq": next_number(session),
@@ -159,7 +185,8 @@ def accept(session: Session, raw_entry: dict, received_ms: int) -> str:
 
 def as_wire(row: OwnGlass) -> dict:
     """The entry that a stored glass came in; its id is the glass's own where the entry's was not kept."""
-    body = GlassIn.model_validate({**{name: getattr(row, name) for name in GlassIn.model_fields if name != "amounts"}, "amounts": json.loads(row.amounts)})
+    plain = {name: getattr(row, name) for name in GlassIn.model_fields if name not in ("amounts", "made")}
+    body = GlassIn.model_validate({**plain, "amounts": json.loads(row.amounts), "made": json.loads(row.made) if row.made else None})
     return {"id": row.entry or row.id, "kind": "glass.added", "subject": row.id, "n": 0, "device": row.device, "at_ms": row.at_ms, "body": body.model_dump()}
 
 
@@ -199,6 +226,7 @@ def _glass(row: OwnGlass, wt: np.ndarray, made: dict) -> Glass:
         report=made,
         originals={a["name"]: _as_it_stood(a) for a in typed if a.get("raw")},
         method=row.method,
+        made=json.loads(row.made) if row.made else None,
     )
 
 

@@ -5,6 +5,7 @@ from math import ceil, floor
 
 from server.glass.catalog import Glass
 from server.physics.analysis import methods
+from server.physics.composition import OXIDES
 from server.physics.refusal import why_none
 from server.physics.report import sentence, why
 from server.physics.table import models, table
@@ -161,6 +162,9 @@ def summary(glass: Glass) -> dict:
         "status": made["status"],
         "alpha": None if alpha is None else [round(alpha["value_1e7_k"], 1), round(alpha["u_1e7_k"], 1)],
         "curve": curve(glass),
+        "wt": {name: round(float(share), 4) for name, share in zip(OXIDES, glass.wt, strict=True) if share > 0},
+        "method": glass.method or "not stated",
+        "weathered": "weathered" in (glass.surface, glass.method.removesuffix("-surface")),
     }
 
 

@@ -51,6 +51,10 @@ export function curveOf(key, name, report) {
   };
 }
 
+function positive(wt) {
+  return Object.fromEntries(Object.entries(wt).filter(([, share]) => share > 0));
+}
+
 async function waitingGlasses() {
   const entries = (await entriesOfKind("glass.added")).filter((entry) => entry.state !== "sent");
   if (!entries.length) return [];
@@ -60,7 +64,7 @@ async function waitingGlasses() {
     const report = tool.estimate(wt, isWeathered(body), sdOfTyped(tool, wt, body));
     const alpha = report.alpha && [report.alpha.value_1e7_k, report.alpha.u_1e7_k];
     const words = plain(`${body.name} ${body.family} ${body.period} ${body.region}`);
-    return { key: `own/${subject}`, name: body.name, family: body.family, source: body.source, words, status: report.status, alpha, curve: curveOf(`own/${subject}`, body.name, report) };
+    return { key: `own/${subject}`, name: body.name, family: body.family, source: body.source, words, status: report.status, alpha, curve: curveOf(`own/${subject}`, body.name, report), wt: positive(wt), method: body.method ?? "not stated", weathered: isWeathered(body) };
   });
 }
 

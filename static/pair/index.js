@@ -1,8 +1,7 @@
 // Choose two glasses and a joint. The choice stands in the address; the sum is the desk's, fetched as a fragment.
 import { allGlasses } from "../glass/data.js";
-import { queryWords } from "../web/search.js";
+import { Pick } from "../glass/pick.js";
 
-const OFFERS = 30;
 const NEEDS_DESK = "This sum is made at the desk, and the desk does not answer. Your choice stays here; try again when it does.";
 let wanted = ""; // the address of what is chosen
 let answered = ""; // the address of what the shown answer is for
@@ -13,63 +12,7 @@ const asked = new URLSearchParams(location.search);
 const glasses = await allGlasses().catch(() => []);
 const byKey = new Map(glasses.map((glass) => [glass.key, glass]));
 
-function button(glass, take) {
-  const made = Object.assign(document.createElement("button"), { type: "button", textContent: glass.name });
-  made.append(Object.assign(document.createElement("small"), { textContent: [glass.family, glass.short].filter(Boolean).join(" · ") }));
-  made.addEventListener("click", take);
-  const item = document.createElement("li");
-  item.append(made);
-  return item;
-}
-
-/** The search field of one side: typing offers, choosing fills the hidden field. */
-class Pick {
-  constructor(place) {
-    this.side = place.dataset.side;
-    this.label = place.querySelector("label");
-    this.box = place.querySelector("input[type=search]");
-    this.field = place.querySelector("input[type=hidden]");
-    this.list = place.querySelector("ul");
-    this.box.addEventListener("input", () => this.offer());
-    this.box.addEventListener("focus", () => this.box.select());
-    this.box.addEventListener("change", (event) => event.stopPropagation());
-    this.box.addEventListener("blur", () => setTimeout(() => document.activeElement === this.box || this.leave(), 250)); // back in the field by then: someone is typing
-    this.box.addEventListener("keydown", (event) => this.key(event));
-  }
-
-  set(key) {
-    this.field.value = key;
-    this.box.value = byKey.get(key)?.name ?? key;
-    this.list.hidden = true;
-  }
-
-  offer() {
-    const words = queryWords(this.box.value);
-    const found = words.length ? glasses.filter((g) => words.every((word) => g.words.includes(word))).slice(0, OFFERS) : [];
-    this.list.hidden = found.length === 0;
-    this.list.replaceChildren(...found.map((glass) => button(glass, () => this.take(glass.key))));
-  }
-
-  take(key) {
-    this.set(key);
-    sum();
-  }
-
-  key(event) {
-    if (event.key === "Escape") this.leave();
-    if (event.key !== "Enter") return;
-    event.preventDefault();
-    this.list.querySelector("button")?.click();
-  }
-
-  /** Left without a choice: the field shows again what holds. */
-  leave() {
-    if (this.list.contains(document.activeElement)) return;
-    this.set(this.field.value);
-  }
-}
-
-const picks = [...document.querySelectorAll(".pick")].map((place) => new Pick(place));
+const picks = [...document.querySelectorAll(".pick")].map((place) => new Pick(place, glasses, sum));
 
 function joint() {
   return form.querySelector("input[name=form]:checked");

@@ -1,0 +1,1 @@
+"""Making: what is weighed, melted and cooled."""

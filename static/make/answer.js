@@ -1,0 +1,130 @@
+// What colouring comes to, drawn: what to weigh, the bars of base and members, the changes, and what is told of each compound.
+import { curveOf } from "../glass/data.js";
+import { heatBar, scaleFor } from "../glass/heatbar.js";
+import { formulas } from "../glass/refusal.js";
+import "../glass/viscosity.js";
+import { make } from "../web/parts.js";
+import { unseenWt } from "./change.js";
+import { changePictures } from "./picture.js";
+
+const CHANGES = [["softening", "Softening", "K"], ["working", "Working point", "K"], ["range", "Working range", "K"], ["alpha", "Expansion", "× 10⁻⁷/K"]];
+const UNSEEN_WT = 0.05;
+// Usual tolerances of fused and bead work in 1e-7/K: common practice, no source.
+const FITS = [[1, "as one glass"], [2, "fine for beads"], [5, "thin decoration may hold, big dots and casings crack"], [10, "cracks on cooling or in days"], [Infinity, "shatters"]];
+
+/** Grams with the digits that the balance has. */
+export function grams(mass_g, resolution_g) {
+  return mass_g.toFixed(Math.max(0, Math.round(-Math.log10(resolution_g))));
+}
+
+const rounded = (x, digits = 0) => {
+  const text = Math.abs(x).toFixed(digits);
+  return `${x < 0 && Number(text) !== 0 ? "−" : ""}${text}`;
+};
+
+/** wt% with as many digits as its ± has sense for. */
+export function percent(wt, u) {
+  const digits = u > 0 ? Math.min(4, Math.max(1, Math.ceil(-Math.log10(2 * u)))) : 2;
+  return `${wt.toFixed(digits)}${u > 0 ? ` ± ${(2 * u).toFixed(digits)}` : ""}`;
+}
+
+function table(caption, heads, rows, className = "") {
+  const head = make("tr", {}, ...heads.map((text, i) => Object.assign(make("th", { className: i ? "n" : "", textContent: text }), { scope: "col" })));
+  const body = rows.map(([first, ...cells]) => make("tr", {}, Object.assign(make("th", { textContent: first }), { scope: "row" }), ...cells.map((cell) => make("td", { className: "n" }, cell))));
+  return make("div", { className: "wide", tabIndex: 0 }, make("table", { className }, make("caption", { textContent: caption }), make("thead", {}, head), make("tbody", {}, ...body)));
+}
+
+function weighTable({ members, names, resolution_g }) {
+  const rows = members.map((one) => [
+    one.name,
+    ...one.weighed.map((w) => make("strong", { textContent: `${grams(w.mass_g, resolution_g)} g` })),
+    ...names.map(({ oxide }) => percent(one.made.wt[oxide] ?? 0, one.u[oxide] ?? 0)),
+  ]);
+  const heads = ["", ...names.map(({ name }) => (names.length > 1 ? name : "Weigh")), ...names.map(({ oxide }) => `${formulas(oxide)}, wt%`)];
+  return table("± 95 %, from what the balance can tell alone. Purity and what leaves as fume are not in it.", heads, rows, "weigh");
+}
+
+function curves(base, members) {
+  const known = [["Base", base], ...members.map((one) => [one.name, one.report])].map(([name, report]) => curveOf("", name, report)).filter(Boolean);
+  if (known.length < 2) return [];
+  const ends = [Math.min(...known.map(({ points }) => points.strain)), Math.max(...known.map(({ points }) => points.working))];
+  const scale = scaleFor(ends);
+  const head = document.createElement("heat-scale");
+  head.setAttribute("scale", scale.join(" "));
+  const chart = document.createElement("viscosity-chart");
+  chart.curves = known.slice(0, 6);
+  const bars = known.flatMap((curve) => [make("p", { className: "bar-name", textContent: curve.name }), heatBar(curve, scale)]);
+  const figure = make("figure", { className: "viscosity" }, make("figcaption", { textContent: "Viscosity of base and coloured glass as they cool" }), chart);
+  return [make("details", {}, make("summary", { textContent: "Bars and curves" }), head, ...bars, figure)];
+}
+
+function changeCell(found, unit) {
+  if (!found) return "no estimate";
+  const digits = unit === "K" || found.u95 >= 3 ? 0 : 1;
+  return `${found.by > 0 && rounded(found.by, digits) !== rounded(0, digits) ? "+" : ""}${rounded(found.by, digits)} ± ${rounded(found.u95, digits)}`;
+}
+
+function changeFigure(members) {
+  return make("figure", { className: "changes" }, make("figcaption", { textContent: "Change against the base, with 95 % interval" }), ...changePictures(members, CHANGES));
+}
+
+function changeTable(members) {
+  const rows = members.map((one) => [one.name, ...CHANGES.map(([part, , unit]) => changeCell(one.change[part], unit))]);
+  return make("details", {}, make("summary", { textContent: "The changes in numbers" }), table("± 95 %, in K, and in 10⁻⁷/K for expansion", ["", ...CHANGES.map(([, label]) => label)], rows));
+}
+
+/** Whether the coloured glass fits its base, by the best guess and by the whole interval. */
+export function fitWords(alpha) {
+  if (!alpha) return "Whether it fits its base cannot be said: there is no estimate of its expansion.";
+  const of = (gap) => FITS.find(([most]) => gap <= most)[1];
+  const [best, worst] = [of(Math.abs(alpha.by)), of(Math.abs(alpha.by) + alpha.u95)];
+  const sure = best === worst ? "" : ` At the end of the interval: ${worst}. A strip of both, looked at through the polarisers, settles it.`;
+  return `On its base, by the best guess: ${best}.${sure}`;
+}
+
+function unseenWords(base, members) {
+  const last = members.at(-1);
+  const found = ["viscosity", "expansion"].filter((quantity) => unseenWt(base, last.report, quantity) > UNSEEN_WT).map((quantity) => `of ${quantity}`);
+  return found.length ? [make("p", { className: "notice caution", textContent: `No model ${found.join(" or ")} that answered knows all of what was added. What is shown of it is the thinning of the base alone.` })] : [];
+}
+
+function toldOf(compound, { usual, redox }) {
+  const range = usual[compound.oxide];
+  const source = range && { memory: " (from memory)", mixed: ` (${range.source})` }[range.status];
+  const told = [range && `In ancient glass ${range.text}${source}.`, redox[compound.oxide], compound.note].filter(Boolean);
+  return make("p", {}, make("strong", { textContent: `${compound.name}. ` }), formulas(told.join(" ")));
+}
+
+function harm(compounds, { hazards, hazards_status }) {
+  const classes = [...new Set(compounds.flatMap((one) => one.hazards))];
+  if (!classes.length) return [];
+  return [make("div", { className: "notice caution harm" }, make("p", {}, make("strong", { textContent: "These can harm." })), make("ul", {}, ...classes.map((key) => make("li", { textContent: hazards[key] }))), make("p", { className: "small", textContent: hazards_status }))];
+}
+
+function composition(members) {
+  const names = [...new Set(members.flatMap((one) => Object.keys(one.made.wt).filter((name) => one.made.wt[name] > 0)))];
+  const rows = names.map((name) => [formulas(name), ...members.map((one) => (one.made.wt[name] ?? 0).toFixed(3))]);
+  return make("details", {}, make("summary", { textContent: "Composition" }), table("wt%, brought to 100", ["Oxide", ...members.map(({ name }) => name)], rows));
+}
+
+function leadWords({ members, names, resolution_g, base_g, baseName }) {
+  if (members.length > 1) return `${members.length} members on ${grams(base_g, resolution_g)} g of ${baseName} each.`;
+  const told = members[0].weighed.map((w, i) => `${grams(w.mass_g, resolution_g)} g of ${names[i].name}`);
+  return `Weigh ${told.join(" and ")} into ${grams(base_g, resolution_g)} g of ${baseName}.`;
+}
+
+function coarseWords({ members, resolution_g }) {
+  const coarse = members.some((one) => one.weighed.some((w) => w.mass_g > 0 && w.mass_g < 10 * resolution_g));
+  return coarse ? [make("p", { className: "notice", textContent: "One of these is so little that the balance rounds a tenth of it away or more. Take more base, or first mix the compound well with ten times its mass of powdered base and weigh of that." })] : [];
+}
+
+/** Nodes that show a plan: {base (report), baseName, base_g, resolution_g, names (compounds), members: [{name, weighed, made, u, report, change}]}. */
+export function answerNodes(plan, data) {
+  const { base, members, names } = plan;
+  return [
+    make("p", { className: "lead", textContent: leadWords(plan) }),
+    weighTable(plan), ...coarseWords(plan), changeFigure(members), ...unseenWords(base, members),
+    make("p", { id: "fit", textContent: fitWords(members.at(-1).change.alpha) }), changeTable(members), ...curves(base, members), composition(members),
+    ...names.map((one) => toldOf(one, data)), ...harm(names, data),
+  ];
+}

@@ -1,0 +1,154 @@
+// Colour a glass: every figure is judged as it is typed, the answer follows, and Keep stores each member as a glass of its own on this device first.
+import { allGlasses, estimator } from "../glass/data.js";
+import { Pick } from "../glass/pick.js";
+import { formulas } from "../glass/refusal.js";
+import { NotKept, newId, record } from "../web/outbox.js";
+import { at, complain, make, numberFrom } from "../web/parts.js";
+import { Additions, CannotMake } from "./addition.js";
+import { answerNodes } from "./answer.js";
+import { change } from "./change.js";
+import { labelNodes, printLabels } from "./labels.js";
+
+const MOST_MEMBERS = 12;
+const [tool, data, glasses] = await Promise.all([estimator(), fetch("/make/compounds.json").then((answer) => answer.json()), allGlasses()]);
+const additions = new Additions(data.compounds);
+const state = { plan: null };
+const pick = new Pick(document.querySelector(".pick"), glasses, refresh);
+const parts = (row, name) => row.querySelector(`[data-part=${name}]`);
+const rows = () => [...document.querySelectorAll("#additions .addition")];
+const isByGrams = () => document.querySelector("input[name=said]:checked").value === "g";
+
+function addRow() {
+  at("additions").append(at("addition").content.cloneNode(true));
+}
+
+function typed(text, words) {
+  const value = numberFrom(text);
+  if (value === null || value < 0) throw new CannotMake(words);
+  return value;
+}
+
+function figures(row, isFirst) {
+  const texts = parts(row, "amount").value.trim().split(/[\s;]+/).filter(Boolean);
+  const values = texts.map((text) => typed(text, `“${text.slice(0, 20)}” is not an amount. Write for example 0.5.`));
+  if (values.length > 1 && !isFirst) throw new CannotMake("A series is made by the first compound alone.");
+  if (values.length > MOST_MEMBERS) throw new CannotMake(`A series has ${MOST_MEMBERS} members at most.`);
+  return values;
+}
+
+// What was typed: [{compound, values, purity}] of the rows that are filled.
+function wishes() {
+  return rows().filter((row) => parts(row, "compound").value).map((row, i) => {
+    const purity = typed(parts(row, "purity").value, "Give the purity in per cent, for example 98.") / 100;
+    if (purity <= 0 || purity > 1) throw new CannotMake("Purity lies above 0 and up to 100 %.");
+    return { compound: parts(row, "compound").value, values: figures(row, i === 0), purity };
+  });
+}
+
+function showRow(row) {
+  const compound = data.compounds[parts(row, "compound").value];
+  const oxide = compound ? formulas(compound.oxide) : "";
+  parts(row, "asked").textContent = isByGrams() ? "Weighed" : `${oxide || "Oxide"} in the glass`;
+  parts(row, "unit").textContent = isByGrams() ? "g" : "wt%";
+  parts(row, "told").textContent = compound ? `${compound.factor.toFixed(3)} g of it to 1 g of ${oxide}.` : "";
+}
+
+// Grams as the balance shows them: what is really in the glass follows from these.
+function weighedOf(glass, base_g, resolution_g, wanted) {
+  const exact = isByGrams() ? wanted.map(({ compound, wt, purity }) => ({ compound, mass_g: wt, purity })) : additions.toWeigh(glass.wt, base_g, wanted);
+  return exact.map((one) => ({ ...one, mass_g: Number((Math.round(one.mass_g / resolution_g) * resolution_g).toFixed(6)) }));
+}
+
+function memberName(compound, value) {
+  return value === 0 ? "nothing added" : isByGrams() ? `${value} g ${compound.name}` : `${value} wt% ${formulas(compound.oxide)}`;
+}
+
+function sdOf(glass, made, base_g, u) {
+  const sd = tool.defaultSd({ ...tool.composition.empty(), ...glass.wt }, glass.method);
+  return Object.fromEntries(Object.keys(made.wt).map((name) => [name, Math.hypot(((sd[name] ?? 0) * base_g) / made.mass_g, u[name] ?? 0)]));
+}
+
+function member(glass, base, base_g, resolution_g, wanted, name) {
+  const weighed = weighedOf(glass, base_g, resolution_g, wanted);
+  const made = additions.made(glass.wt, base_g, weighed);
+  const u = additions.wtU(glass.wt, base_g, weighed, resolution_g);
+  const sd = sdOf(glass, made, base_g, u);
+  const report = tool.estimate(made.wt, glass.weathered, { ...tool.composition.empty(), ...sd });
+  return { name, weighed, made, u, sd, report, change: change(base, report, tool.data.accuracy.pairs) };
+}
+
+function planOf() {
+  const glass = glasses.find((one) => one.key === pick.field.value);
+  const asked = wishes().filter(({ values }) => values.length);
+  if (!glass || !asked.length) return null;
+  const base_g = typed(at("mass").value, "Give the mass of the base in grams, for example 20.");
+  if (!(base_g > 0 && base_g <= 100_000)) throw new CannotMake("Give the mass of the base in grams, for example 20.");
+  const resolution_g = Number(at("resolution").value);
+  const base = tool.estimate(glass.wt, glass.weathered, tool.defaultSd({ ...tool.composition.empty(), ...glass.wt }, glass.method));
+  const names = asked.map(({ compound }) => data.compounds[compound]);
+  const members = asked[0].values.map((value) => {
+    const wanted = asked.map((one, i) => ({ compound: one.compound, purity: one.purity, wt: i ? one.values[0] : value }));
+    return member(glass, base, base_g, resolution_g, wanted, wanted.map((one, i) => memberName(names[i], one.wt)).join(", "));
+  });
+  return { base, baseName: glass.name, glass, base_g, resolution_g, names, members };
+}
+
+function refresh() {
+  for (const row of rows()) showRow(row);
+  try {
+    state.plan = planOf();
+    complain("make-error", "");
+  } catch (error) {
+    if (!(error instanceof CannotMake)) throw error;
+    state.plan = null;
+    complain("make-error", error.message);
+  }
+  at("keep-part").hidden = !state.plan;
+  at("kept").hidden = at("labels").hidden = true;
+  at("keep").disabled = false;
+  if (!state.plan) return at("answer").replaceChildren(make("p", { className: "lead", textContent: at("make-error").hidden ? "Choose a base glass and what to add to it." : "No answer yet: see the message beside the form." }));
+  at("keep").textContent = state.plan.members.length > 1 ? `Keep these ${state.plan.members.length} glasses` : "Keep this glass";
+  at("answer").replaceChildren(...answerNodes(state.plan, data));
+}
+
+function bodyOf({ glass, base_g, names }, one) {
+  const recipe = one.weighed.map(({ mass_g }, i) => `${mass_g} g ${names[i].name}`).join(", ");
+  const amounts = Object.entries(one.made.wt).filter(([, wt]) => wt > 0).map(([name, wt]) => ({ name, text: wt.toFixed(4), unit: "wt", sd: Number(one.sd[name].toPrecision(3)) }));
+  const made = { glasses: [{ key: glass.key, name: glass.name.slice(0, 120), mass_g: base_g }], compounds: one.weighed.map(({ compound, mass_g, purity }) => ({ compound, mass_g, purity })) };
+  return {
+    name: `${glass.name.slice(0, 60)}, ${one.name}`.slice(0, 120), family: glass.family, period: "", region: "", source: `Made here: ${recipe} into ${base_g} g of ${glass.name}`.slice(0, 400),
+    note: "Composition reckoned from what was weighed, not analysed.", surface: glass.weathered ? "weathered" : "not stated", replaces: "", amounts, made,
+  };
+}
+
+async function keep() {
+  const { plan } = state;
+  const kept = plan.members.map((one) => ({ id: newId(), body: bodyOf(plan, one) }));
+  try {
+    for (const { id, body } of kept) await record("glass.added", id, body);
+  } catch (error) {
+    if (!(error instanceof NotKept)) throw error;
+    return complain("keep-error", error.message);
+  }
+  complain("keep-error", "");
+  at("keep").disabled = true;
+  const words = `${kept.length === 1 ? "It is" : `All ${kept.length} are`} kept on this device and ${kept.length === 1 ? "goes" : "go"} to the desk by ${kept.length === 1 ? "itself" : "themselves"}.`;
+  const print = make("button", { type: "button", textContent: "Print labels", onclick: printLabels });
+  const compare = make("a", { className: "button quiet", href: `/glass/compare?${kept.slice(0, 6).map(({ id }) => `g=own/${id}`).join("&")}`, textContent: "Compare them" });
+  at("kept").replaceChildren(make("p", { textContent: words }), make("p", { className: "row" }, print, compare));
+  at("labels").replaceChildren(...kept.map(({ id, body }) => labelNodes(id, body)));
+  at("kept").hidden = at("labels").hidden = false;
+}
+
+addRow();
+const asked = new URLSearchParams(location.search).get("g");
+if (glasses.some(({ key }) => key === asked)) pick.set(asked);
+at("another").addEventListener("click", () => {
+  addRow();
+  refresh();
+});
+for (const kind of ["input", "change"]) at("colour").addEventListener(kind, (event) => event.target.type !== "search" && refresh());
+at("colour").addEventListener("submit", (event) => event.preventDefault());
+at("keep").addEventListener("click", keep);
+refresh();
+document.documentElement.dataset.ready = "colour";
