@@ -83,6 +83,27 @@ class Running:
         self.told.close()
 
 
+class Asked:
+    """How often this process was asked to end, and a pipe that can be read since: no exception out of nowhere, which could be lost in a callback."""
+
+    def __init__(self):
+        self.times = 0
+        self.heard, self._said = os.pipe()
+
+    def __enter__(self) -> "Asked":
+        self._before = signal.signal(signal.SIGINT, self._note)
+        return self
+
+    def _note(self, *_signal) -> None:
+        self.times += 1
+        os.write(self._said, b".")
+
+    def __exit__(self, *_failure) -> None:
+        signal.signal(signal.SIGINT, self._before)
+        os.close(self.heard)
+        os.close(self._said)
+
+
 class Several:
     """So many processes; one that ends unasked is replaced."""
 
@@ -141,31 +162,28 @@ class Several:
     def run(self) -> None:
         """Keep them until Ctrl-C. Raises Unavailable."""
         looked = time.monotonic()
-        try:
-            while True:
-                self._look()
-                wait([one.process.sentinel for one in self.running], timeout=doors.LOOK_AGAIN_S)
-                if time.monotonic() - looked >= doors.LOOK_AGAIN_S:
-                    self._renew()
-                    looked = time.monotonic()
-        except KeyboardInterrupt:
-            pass
-        finally:
-            self.end()
+        with Asked() as asked:
+            try:
+                while not asked.times:
+                    self._look()
+                    wait([asked.heard, *(one.process.sentinel for one in self.running)], timeout=doors.LOOK_AGAIN_S)
+                    if not asked.times and time.monotonic() - looked >= doors.LOOK_AGAIN_S:
+                        self._renew()
+                        looked = time.monotonic()
+            finally:
+                self.end(asked)
 
-    def end(self) -> None:
+    def end(self, asked: Asked) -> None:
         """Let each finish what it is at; one that does not, or a second Ctrl-C, ends it."""
         for one in self.running:
             one.process.terminate()
-        try:
-            wait_until = time.monotonic() + ENDS_WITHIN_S
-            for one in self.running:
-                one.process.join(max(0.0, wait_until - time.monotonic()))
-        finally:
-            for one in self.running:
-                one.process.kill()
-                one.close()
-            self.running = []
+        times, wait_until = max(1, asked.times), time.monotonic() + ENDS_WITHIN_S
+        while asked.times <= times and time.monotonic() < wait_until and any(one.process.is_alive() for one in self.running):
+            wait([one.process.sentinel for one in self.running if one.process.is_alive()], timeout=0.2)
+        for one in self.running:
+            one.process.kill()
+            one.close()
+        self.running = []
 
 
 def _may_be_several(settings: Settings) -> None:
