@@ -1,4 +1,4 @@
-"""Pages of making: colouring a glass. The sums are made in the page, which works at the bench without the desk; the rules stand in server/physics/addition.py."""
+"""Pages of making: colouring a glass, blending glasses. The sums are made in the page, which works at the bench without the desk; the rules stand in server/physics/addition.py."""
 
 from functools import cache
 
@@ -15,7 +15,7 @@ RESOLUTIONS_G = (1, 0.1, 0.01, 0.001, 0.0001)
 
 def shell_pages() -> list[str]:
     """Pages that hold no server data: served from the tablet first."""
-    return ["/make/colour", "/make/compounds.json"]
+    return ["/make/colour", "/make/blend", "/make/compounds.json"]
 
 
 def fallback_pages() -> list[str]:
@@ -44,3 +44,9 @@ def compounds_json() -> JSONResponse:
 def colour(request: Request) -> HTMLResponse:
     """Weigh colourants into a base glass: grams, composition, and how its working changes."""
     return page(request, "make/colour.html", place="bench", groups=by_group(), resolutions=RESOLUTIONS_G)
+
+
+@router.get("/make/blend")
+def blend(request: Request) -> HTMLResponse:
+    """Melt glasses together: composition, and how working runs along the mixing line."""
+    return page(request, "make/blend.html", place="bench", resolutions=RESOLUTIONS_G)

@@ -141,3 +141,18 @@ def wt_u(base_wt: np.ndarray, base_g: float, weighed: list[Weighed], resolution_
     by_base = (_base(base_wt) - made.wt) / made.mass_g
     slopes = [by_base, *((_gives(w.compound, w.purity) * 100.0 - made.wt * _gives(w.compound, w.purity).sum()) / made.mass_g for w in weighed if w.mass_g > 0)]
     return u * np.sqrt(np.sum(np.array(slopes) ** 2, axis=0))
+
+
+def blended(wt: np.ndarray, mass_g: np.ndarray) -> Made:
+    """Glasses melted together: wt (n, oxides) of any total, mass_g (n,). Each counts as glass throughout, nothing leaves. Raises Refused."""
+    if not (mass_g.sum() > 0 and (wt[mass_g > 0].sum(axis=1) > 0).all()):
+        raise Refused("Nothing is weighed in, or one of the glasses has no analysis.", code="nothing")
+    shares = np.array([_base(row) if grams > 0 else row * 0 for row, grams in zip(wt, mass_g, strict=True)])
+    return Made(float(mass_g.sum()), (shares * mass_g[:, None]).sum(axis=0) / mass_g.sum(), 0.0)
+
+
+def blended_u(wt: np.ndarray, mass_g: np.ndarray, resolution_g: float) -> np.ndarray:
+    """One standard uncertainty of the blend in wt% by OXIDES from the balance alone, each glass weighed once."""
+    made = blended(wt, mass_g)
+    slopes = [(_base(row) - made.wt) / made.mass_g for row, grams in zip(wt, mass_g, strict=True) if grams > 0]
+    return weighing_u_g(resolution_g) * np.sqrt(np.sum(np.array(slopes) ** 2, axis=0))

@@ -75,3 +75,14 @@ export class Additions {
     return ((row[name] ?? 0) * 100 - wt * sum(row)) / mass_g;
   }
 }
+
+/** {mass_g, wt, u} of glasses melted together: [{wt, mass_g}]; u is one standard uncertainty in wt% from the balance alone. The twin of blended() and blended_u(). */
+export function blended(parts, resolution_g) {
+  const real = parts.filter(({ mass_g }) => mass_g > 0).map(({ wt, mass_g }) => ({ glass: base(wt), mass_g }));
+  const mass_g = real.reduce((all, one) => all + one.mass_g, 0);
+  if (!(mass_g > 0)) throw new CannotMake("Nothing is weighed in.");
+  const names = [...new Set(real.flatMap(({ glass }) => Object.keys(glass)))];
+  const wt = Object.fromEntries(names.map((name) => [name, real.reduce((all, one) => all + (one.glass[name] ?? 0) * one.mass_g, 0) / mass_g]));
+  const u = Object.fromEntries(names.map((name) => [name, weighingU(resolution_g) * Math.hypot(...real.map(({ glass }) => ((glass[name] ?? 0) - wt[name]) / mass_g))]));
+  return { mass_g, wt, u };
+}

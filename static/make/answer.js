@@ -28,7 +28,8 @@ export function percent(wt, u) {
   return `${wt.toFixed(digits)}${u > 0 ? ` ± ${(2 * u).toFixed(digits)}` : ""}`;
 }
 
-function table(caption, heads, rows, className = "") {
+/** A table with a caption; the first cell of a row is its head. */
+export function table(caption, heads, rows, className = "") {
   const head = make("tr", {}, ...heads.map((text, i) => Object.assign(make("th", { className: i ? "n" : "", textContent: text }), { scope: "col" })));
   const body = rows.map(([first, ...cells]) => make("tr", {}, Object.assign(make("th", { textContent: first }), { scope: "row" }), ...cells.map((cell) => make("td", { className: "n" }, cell))));
   return make("div", { className: "wide", tabIndex: 0 }, make("table", { className }, make("caption", { textContent: caption }), make("thead", {}, head), make("tbody", {}, ...body)));

@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from server.errors import Missing, Refused
-from server.physics.addition import Wanted, Weighed, atoms_of, compound, compounds, made_of, to_weigh, weighing_u_g, wt_u
+from server.physics.addition import Wanted, Weighed, atoms_of, blended, blended_u, compound, compounds, made_of, to_weigh, weighing_u_g, wt_u
 from server.physics.composition import INDEX, OXIDES
 
 SODA_LIME = np.zeros(len(OXIDES))
@@ -115,3 +115,30 @@ def test_the_balances_share_is_what_a_simulation_shows():
     assert weighing_u_g(resolution) == pytest.approx(0.004082, abs=1e-6)
     assert u == pytest.approx(weighing_u_g(0.01) * 100 / 1.3899 / 20.2, rel=0.02)  # by hand: one gram more is 100/1.3899/20.2 wt% more
     assert percent.std() <= u * 1.02
+
+
+glass_parts = st.lists(st.tuples(st.lists(st.floats(0.0, 60.0), min_size=len(OXIDES), max_size=len(OXIDES)).filter(lambda row: sum(row) > 1), st.floats(0.1, 50.0)), min_size=1, max_size=5)
+
+
+@given(glass_parts)
+def test_a_blend_holds_what_its_parts_held(parts):
+    """Oxide by oxide in grams, each part brought to 100: nothing comes and nothing goes."""
+    wt, grams = np.array([row for row, _g in parts]), np.array([g for _row, g in parts])
+    made = blended(wt, grams)
+    held = (wt / wt.sum(axis=1, keepdims=True) * grams[:, None]).sum(axis=0)
+    assert made.wt / 100 * made.mass_g == pytest.approx(held)
+    assert (made.wt <= (100 * wt / wt.sum(axis=1, keepdims=True)).max(axis=0) + 1e-9).all()
+
+
+def test_half_and_half_lies_in_the_middle_and_the_balance_matters_by_their_difference():
+    other = SODA_LIME * 0.0
+    other[INDEX["SiO2"]], other[INDEX["PbO"]] = 60.0, 40.0
+    wt = np.array([SODA_LIME, other])
+    made = blended(wt, np.array([10.0, 10.0]))
+    assert made.wt[INDEX["PbO"]] == pytest.approx(20.0)
+    slope = 20.0 / 20.0  # wt% PbO per gram more of either, by hand
+    assert blended_u(wt, np.array([10.0, 10.0]), 0.1)[INDEX["PbO"]] == pytest.approx(0.1 / 6**0.5 * 2**0.5 * slope)
+    with pytest.raises(Refused):
+        blended(wt, np.zeros(2))
+    with pytest.raises(Refused):
+        blended(np.array([SODA_LIME, other * 0]), np.ones(2))

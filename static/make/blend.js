@@ -1,0 +1,127 @@
+// Blend glasses: masses are judged as they are typed, the mixing line follows, and Keep stores the blend as a glass of its own on this device first.
+import { allGlasses, estimator } from "../glass/data.js";
+import { Pick } from "../glass/pick.js";
+import { formulas } from "../glass/refusal.js";
+import { NotKept, newId, record } from "../web/outbox.js";
+import { at, complain, make, numberFrom } from "../web/parts.js";
+import { CannotMake, blended } from "./addition.js";
+import { grams, percent, table } from "./answer.js";
+import { labelNodes, printLabels } from "./labels.js";
+import { mixingPictures } from "./line.js";
+
+const [MOST_PARTS, STEPS] = [6, 20];
+const [tool, glasses] = await Promise.all([estimator(), allGlasses()]);
+const rows = [];
+const state = { plan: null };
+
+function addRow(key = "") {
+  if (rows.length >= MOST_PARTS) return;
+  const part = at("part").content.cloneNode(true).firstElementChild;
+  at("parts").append(part);
+  const row = { pick: new Pick(part.querySelector(".pick"), glasses, refresh), mass: part.querySelector("[data-part=mass]") };
+  if (glasses.some((one) => one.key === key)) row.pick.set(key);
+  rows.push(row);
+  at("another").hidden = rows.length >= MOST_PARTS;
+}
+
+function sdOf(parts, { wt, u, mass_g }) {
+  const each = parts.map(({ glass, mass_g: own_g }) => [tool.defaultSd({ ...tool.composition.empty(), ...glass.wt }, glass.method), own_g / mass_g]);
+  return { ...tool.composition.empty(), ...Object.fromEntries(Object.keys(wt).map((name) => [name, Math.hypot(u[name] ?? 0, ...each.map(([sd, share]) => (sd[name] ?? 0) * share))])) };
+}
+
+function reckoned(parts, resolution_g) {
+  const made = blended(parts.map(({ glass, mass_g }) => ({ wt: glass.wt, mass_g })), resolution_g);
+  const sd = sdOf(parts, made);
+  return { ...made, sd, report: tool.estimate(made.wt, parts.some(({ glass, mass_g }) => mass_g > 0 && glass.weathered), sd) };
+}
+
+// From the first glass alone to the others alone, in the proportions that these have.
+function lineOf(parts, total_g) {
+  const others_g = total_g - parts[0].mass_g;
+  return Array.from({ length: STEPS + 1 }, (_, i) => i / STEPS).map((share) => {
+    const scaled = parts.map((one, k) => ({ ...one, mass_g: k ? (share * one.mass_g) / others_g : 1 - share }));
+    return { share, report: reckoned(scaled, 0).report };
+  });
+}
+
+function planOf() {
+  const filled = rows.filter(({ pick, mass }) => pick.field.value && mass.value.trim());
+  const parts = filled.map(({ pick, mass }) => {
+    const mass_g = numberFrom(mass.value);
+    if (mass_g === null || !(mass_g > 0) || mass_g > 100_000) throw new CannotMake(`“${mass.value.slice(0, 20)}” is not a mass. Write for example 12.5.`);
+    return { glass: glasses.find(({ key }) => key === pick.field.value), mass_g };
+  });
+  if (parts.length < 2 || parts.some(({ glass }) => !glass)) return null;
+  const resolution_g = Number(at("resolution").value);
+  const made = reckoned(parts, resolution_g);
+  return { parts, resolution_g, made, line: lineOf(parts, made.mass_g), share: 1 - parts[0].mass_g / made.mass_g };
+}
+
+function leadWords({ parts, made }) {
+  const told = `${made.mass_g.toPrecision(4)} g of ${parts.map(({ glass, mass_g }) => `${Math.round((100 * mass_g) / made.mass_g)} % ${glass.name}`).join(", ")}.`;
+  const { points } = made.report;
+  return points ? `Softens at ${Math.round(points.softening.t_c)} ± ${Math.round(points.softening.u_k)} °C, works at ${Math.round(points.working.t_c)} ± ${Math.round(points.working.u_k)} °C: ${told}` : `No working temperatures: no model may answer for this blend. ${told}`;
+}
+
+function expansionWords({ report }) {
+  return report.alpha ? `Expansion ${Math.round(report.alpha.value_1e7_k)} ± ${Math.round(report.alpha.u_1e7_k)} × 10⁻⁷/K.` : "No estimate of its expansion.";
+}
+
+function compositionOf({ parts, made, resolution_g }) {
+  const bases = parts.map(({ glass }) => blended([{ wt: glass.wt, mass_g: 1 }], resolution_g).wt);
+  const rowsOf = Object.keys(made.wt).filter((name) => made.wt[name] > 0).map((name) => [formulas(name), percent(made.wt[name], made.u[name]), ...bases.map((wt) => (wt[name] ?? 0).toFixed(2))]);
+  return make("details", {}, make("summary", { textContent: "Composition" }), table("wt%, brought to 100; ± 95 % from the balance alone", ["Oxide", "Blend", ...parts.map(({ glass }) => glass.name)], rowsOf));
+}
+
+function refresh() {
+  try {
+    state.plan = planOf();
+    complain("make-error", "");
+  } catch (error) {
+    if (!(error instanceof CannotMake)) throw error;
+    state.plan = null;
+    complain("make-error", error.message);
+  }
+  at("keep-part").hidden = !state.plan;
+  at("kept").hidden = at("labels").hidden = true;
+  at("keep").disabled = false;
+  if (!state.plan) return at("answer").replaceChildren(make("p", { className: "lead", textContent: at("make-error").hidden ? "Choose two glasses or more, and how much of each." : "No answer yet: see the message beside the form." }));
+  const { parts, made, line, share } = state.plan;
+  const caption = `From ${parts[0].glass.name} (left) to ${parts.length > 2 ? "the others in their proportions" : parts[1].glass.name} (right), with 95 % band; the upright line is this blend`;
+  at("answer").replaceChildren(make("p", { className: "lead", textContent: leadWords(state.plan) }), make("p", { textContent: expansionWords(made) }),
+    make("figure", { className: "changes" }, make("figcaption", { textContent: caption }), ...mixingPictures(line, share)), compositionOf(state.plan),
+    make("p", { className: "small", textContent: "Reckoned as if all of it melts to one glass. Pieces that only sinter, or are stirred too little, stay as streaks with stress between them." }));
+}
+
+function bodyOf({ parts, made, resolution_g }) {
+  const recipe = parts.map(({ glass, mass_g }) => `${grams(mass_g, resolution_g)} g ${glass.name}`).join(", ");
+  const amounts = Object.entries(made.wt).filter(([, wt]) => wt > 0).map(([name, wt]) => ({ name, text: wt.toFixed(4), unit: "wt", sd: Number(made.sd[name].toPrecision(3)) }));
+  return {
+    name: `Blend: ${parts.map(({ glass, mass_g }) => `${Math.round((100 * mass_g) / made.mass_g)} % ${glass.name.slice(0, 36)}`).join(", ")}`.slice(0, 120),
+    family: parts[0].glass.family, period: "", region: "", source: `Made here: ${recipe}`.slice(0, 400), note: "Composition reckoned from what was weighed, not analysed.",
+    surface: "not stated", replaces: "", amounts, made: { glasses: parts.map(({ glass, mass_g }) => ({ key: glass.key, name: glass.name.slice(0, 120), mass_g })), compounds: [] },
+  };
+}
+
+async function keep() {
+  const [id, body] = [newId(), bodyOf(state.plan)];
+  try {
+    await record("glass.added", id, body);
+  } catch (error) {
+    if (!(error instanceof NotKept)) throw error;
+    return complain("keep-error", error.message);
+  }
+  complain("keep-error", "");
+  at("keep").disabled = true;
+  at("kept").replaceChildren(make("p", { textContent: "It is kept on this device and goes to the desk by itself." }), make("p", { className: "row" }, make("button", { type: "button", textContent: "Print a label", onclick: printLabels })));
+  at("labels").replaceChildren(labelNodes(id, body));
+  at("kept").hidden = at("labels").hidden = false;
+}
+
+addRow(new URLSearchParams(location.search).get("g") ?? "");
+addRow();
+at("another").addEventListener("click", () => addRow());
+for (const kind of ["input", "change"]) at("blend").addEventListener(kind, (event) => event.target.type !== "search" && refresh());
+at("blend").addEventListener("submit", (event) => event.preventDefault());
+at("keep").addEventListener("click", keep);
+document.documentElement.dataset.ready = "blend";
