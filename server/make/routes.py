@@ -1,4 +1,4 @@
-"""Pages of making: colouring a glass, blending glasses. The sums are made in the page, which works at the bench without the desk; the rules stand in server/physics/addition.py."""
+"""Pages of making: colouring a glass, blending glasses, kiln programmes. The sums are made in the page, which works at the bench without the desk; the rules stand in server/physics/addition.py and anneal.py."""
 
 from functools import cache
 
@@ -15,7 +15,7 @@ RESOLUTIONS_G = (1, 0.1, 0.01, 0.001, 0.0001)
 
 def shell_pages() -> list[str]:
     """Pages that hold no server data: served from the tablet first."""
-    return ["/make/colour", "/make/blend", "/make/compounds.json"]
+    return ["/make/colour", "/make/blend", "/make/kiln", "/make/compounds.json", "/make/anneal.json"]
 
 
 def fallback_pages() -> list[str]:
@@ -50,3 +50,15 @@ def colour(request: Request) -> HTMLResponse:
 def blend(request: Request) -> HTMLResponse:
     """Melt glasses together: composition, and how working runs along the mixing line."""
     return page(request, "make/blend.html", place="bench", resolutions=RESOLUTIONS_G)
+
+
+@router.get("/make/anneal.json")
+def anneal_json() -> JSONResponse:
+    """Shapes, figures and rules of annealing."""
+    return JSONResponse(table("anneal"), headers={"Cache-Control": "no-cache"})
+
+
+@router.get("/make/kiln")
+def kiln(request: Request) -> HTMLResponse:
+    """What to tell the kiln for a glass and a piece: soak, rates, stress, and when to open."""
+    return page(request, "make/kiln.html", place="bench", data=table("anneal"))

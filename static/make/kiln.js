@@ -1,0 +1,72 @@
+// Kiln programme: every figure is judged as it is typed, and the answer follows; without the desk as with it.
+import { allGlasses } from "../glass/data.js";
+import { Pick } from "../glass/pick.js";
+import { at, complain, make, numberFrom } from "../web/parts.js";
+import { CannotMake } from "./addition.js";
+import { programme } from "./anneal.js";
+import { answerNodes } from "./firing.js";
+
+const MOST_GLASSES = 3;
+const NOTHING = "Choose the glass, or the glasses of one piece.";
+const [data, glasses] = await Promise.all([fetch("/make/anneal.json").then((answer) => answer.json()), allGlasses()]);
+const picks = [];
+const chosen = (name) => document.querySelector(`input[name=${name}]:checked`).value;
+
+function addRow(key = "") {
+  const part = at("part").content.cloneNode(true).firstElementChild;
+  at("parts").append(part);
+  const pick = new Pick(part.querySelector(".pick"), glasses, refresh);
+  if (glasses.some((one) => one.key === key)) pick.set(key);
+  picks.push(pick);
+  at("another").hidden = picks.length >= MOST_GLASSES;
+}
+
+function figure(id, words) {
+  const value = numberFrom(at(id).value);
+  if (value === null || value < 0) throw new CannotMake(words);
+  return value;
+}
+
+function wishNow() {
+  const isFused = chosen("before") === "fuse";
+  return {
+    aim: at("aim").value, care: at("care").value, is_garaged: chosen("before") === "garage",
+    kiln_heats_k_h: figure("heats", "Give how fast the kiln heats, in K an hour."), kiln_cools_k_h: figure("cools", "Give how fast the kiln cools, in K an hour."),
+    peak_c: isFused ? figure("peak", "Give the peak of the firing in °C.") : null, peak_min: isFused ? figure("peak-min", "Give how long the peak is held, in minutes.") : 0,
+  };
+}
+
+function forKiln({ name, curve, alpha }) {
+  if (!curve) throw new CannotMake(`${name} has no estimated curve, so no soak can be reckoned.`);
+  return { vft: curve.vft, annealing_c: curve.points.annealing, strain_c: curve.points.strain, alpha_1e7_k: alpha ? alpha[0] : null };
+}
+
+function showForm(found) {
+  const shape = data.shapes[chosen("shape")];
+  at("size-label").textContent = shape.size;
+  at("shape-note").textContent = shape.note;
+  at("fuse-part").hidden = chosen("before") !== "fuse";
+  if (!at("peak").value && found[0]?.curve) at("peak").value = String(Math.round((found[0].curve.points.softening + 60) / 5) * 5); // a start: stiff enough to keep its place
+}
+
+function refresh() {
+  const found = picks.map((pick) => glasses.find(({ key }) => key === pick.field.value)).filter(Boolean);
+  showForm(found);
+  try {
+    complain("make-error", "");
+    if (!found.length) return at("answer").replaceChildren(make("p", { className: "lead", textContent: NOTHING }));
+    const [piece, wish] = [{ shape: chosen("shape"), size_mm: figure("size", "Give the size in mm, for example 12.") }, wishNow()];
+    return at("answer").replaceChildren(...answerNodes(programme(data, found.map(forKiln), piece, wish), found, wish, data));
+  } catch (error) {
+    if (!(error instanceof CannotMake)) throw error;
+    complain("make-error", error.message);
+    return at("answer").replaceChildren(make("p", { className: "lead", textContent: "No answer yet: see the message beside the form." }));
+  }
+}
+
+addRow(new URLSearchParams(location.search).get("g") ?? "");
+at("another").addEventListener("click", () => addRow());
+for (const kind of ["input", "change"]) at("kiln").addEventListener(kind, (event) => event.target.type !== "search" && refresh());
+at("kiln").addEventListener("submit", (event) => event.preventDefault());
+refresh();
+document.documentElement.dataset.ready = "kiln";

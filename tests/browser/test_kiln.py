@@ -1,0 +1,91 @@
+"""Kiln programmes in real Chromium: the page's sums are those of the server's rules, and a programme stands there without the desk."""
+
+import random
+from dataclasses import asdict
+
+import pytest
+from playwright.sync_api import expect
+
+from server.errors import Refused
+from server.physics.anneal import Glass, Piece, Wish, programme
+from tests.browser.bench_page import with_worker
+from tests.browser.screen import audit, no_overflow, open_all, settled
+from tests.unit.physics.test_anneal import FLOAT
+
+IN_PAGE = """async (cases) => {
+  const base = document.querySelector("script[src$='make/kiln.js']").src.replace("make/kiln.js", "");
+  const { programme } = await import(base + "make/anneal.js");
+  const { CannotMake } = await import(base + "make/addition.js");
+  const data = await (await fetch("/make/anneal.json")).json();
+  return cases.map(({ glasses, piece, wish }) => {
+    try { return programme(data, glasses, piece, wish); } catch (error) { if (error instanceof CannotMake) return { refused: error.message }; throw error; }
+  });
+}"""
+
+
+def case(seed: int) -> tuple[list[Glass], Piece, Wish]:
+    dice = random.Random(seed)
+    shifts = [dice.choice((-40.0, 0.0, 15.0, 60.0, 150.0)) for _ in range(dice.randrange(1, 4))]
+    glasses = [Glass({**FLOAT, "t0_c": FLOAT["t0_c"] + by}, 542.7 + by, 515.1 + by, dice.choice((None, 33.0, 90.0, 104.0))) for by in shifts]
+    wish = Wish(dice.choice(("fine", "adequate")), dice.choice(("usual", "careful")), dice.choice((60.0, 600.0, 9000.0, 0.0)), dice.choice((50.0, 600.0)), *dice.choice(((None, 0.0), (780.0, 10.0), (400.0, 5.0))), dice.random() < 0.3)
+    return glasses, Piece(dice.choice(("bead", "rod", "slab")), dice.choice((0.2, 3.0, 12.0, 40.0))), wish
+
+
+def test_the_page_reckons_as_the_server_does(page, live_server):
+    page.goto(f"{live_server.url}/make/kiln")
+    cases = [case(seed) for seed in range(200)]
+    asked = [{"glasses": [asdict(one) for one in glasses], "piece": asdict(piece), "wish": asdict(wish)} for glasses, piece, wish in cases]
+    seen, refused = set(), 0
+    for (glasses, piece, wish), found in zip(cases, page.evaluate(IN_PAGE, asked), strict=True):
+        try:
+            told = asdict(programme(glasses, piece, wish))
+        except Refused as error:
+            refused += 1
+            assert found == {"refused": error.message}
+            continue
+        seen |= set(told["warnings"])
+        assert found["warnings"] == told["warnings"]
+        assert {name: found[name] for name in ("soak_c", "garage_c", "open_c", "hours")} == pytest.approx({name: told[name] for name in ("soak_c", "garage_c", "open_c", "hours")}, rel=1e-9)
+        for one, other in zip(found["segments"], told["segments"], strict=True):
+            assert (one["kind"], one["is_by_kiln"]) == (other["kind"], other["is_by_kiln"])
+            for name in ("from_c", "to_c", "rate_k_h", "hold_min", "stress_pa"):
+                assert one[name] == pytest.approx(other[name], rel=1e-9), name
+    assert seen == {"no_shared_soak", "long_shared_soak", "no_expansion"} and 20 < refused < 150
+
+
+def test_a_programme_without_the_desk(live_server, browser_context):
+    context = browser_context()
+    page = context.new_page()
+    with_worker(page, live_server.url)
+    context.set_offline(True)
+    page.goto(f"{live_server.url}/make/kiln?g=fre-levii-mean")
+    expect(page.locator("html[data-ready=kiln]")).to_be_attached()
+    expect(page.locator("#answer .lead")).to_contain_text("open it below")
+    expect(page.locator(".weigh tbody tr")).to_have_count(3)
+    page.locator("#size").fill("0")
+    expect(page.locator("#make-error")).to_contain_text("Sizes from 0.5 to 200 mm")
+    page.locator("#size").fill("6")
+    page.get_by_role("radio", name="Fused").check()
+    page.locator("#peak").fill("300")
+    expect(page.locator("#make-error")).to_contain_text("The peak lies below the soak")
+    page.locator("#peak").fill("800")
+    expect(page.locator(".weigh tbody tr")).to_have_count(4)
+    page.get_by_role("button", name="Another glass in the same piece").tap()
+    page.get_by_role("searchbox").nth(1).fill("borosilicate")
+    page.locator(".offers button").first.click()
+    expect(page.locator("#make-error")).to_contain_text("has no estimated curve")
+    page.get_by_role("searchbox").nth(1).fill("RG1")
+    page.locator(".offers button").first.click()
+    expect(page.locator("#answer")).to_contain_text("cannot share a soak")
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+def test_everybody_can_use_it(open_page, live_server, scheme):
+    for size in ((390, 844), (820, 1180)):
+        page = open_page(size, color_scheme=scheme)
+        page.goto(f"{live_server.url}/make/kiln?g=fre-levii-mean")
+        expect(page.locator("html[data-ready=kiln]")).to_be_attached()
+        open_all(page)
+        settled(page)
+        assert no_overflow(page)
+        assert audit(page) == []
