@@ -12,7 +12,7 @@ TABLE = [
     ("POST", r"/join", ANYBODY),
     ("GET POST", r"/(devices|connect|exchange|keeping)(/.*)?", DESK),
     ("POST", r"/sync/push", BENCH),
-    ("POST", r"/intake/preview", BENCH),
+    ("POST", r"/(intake/preview|make/batch\.json)", BENCH),
     # A guest reads about published glasses. What was timed names pieces by their site, and own analyses tell of places: these, finds, people, sessions and packages are not a guest's.
     ("GET", r"/", GUEST),
     ("GET", r"/glass/own/.*", BENCH),

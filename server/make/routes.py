@@ -1,21 +1,49 @@
-"""Pages of making: colouring a glass, blending glasses, kiln programmes. The sums are made in the page, which works at the bench without the desk; the rules stand in server/physics/addition.py and anneal.py."""
+"""Pages of making: colouring a glass, blending glasses, kiln programmes. The sums are made in the page, which works at the bench without the desk; the rules stand in server/physics/addition.py and anneal.py. A replica batch alone is reckoned at the desk."""
 
 from functools import cache
+from typing import Annotated
 
+import numpy as np
 from fastapi import APIRouter, Request
 from fastapi.responses import HTMLResponse, JSONResponse
+from pydantic import BaseModel, ConfigDict, Field
 
+from server.errors import Refused
+from server.make.batch import Material, told, usual_materials
 from server.physics.addition import compounds
+from server.physics.composition import INDEX, OXIDES
 from server.physics.table import table
 from server.web.page import page
 
 router = APIRouter(include_in_schema=False)
 RESOLUTIONS_G = (1, 0.1, 0.01, 0.001, 0.0001)
+Shares = dict[str, Annotated[float, Field(ge=0, le=150)]]
+
+
+class MaterialIn(BaseModel):
+    """A raw material as the page sends it."""
+
+    model_config = ConfigDict(extra="forbid", allow_inf_nan=False)
+
+    name: Annotated[str, Field(max_length=120)]
+    wt: Shares
+    price_kg: Annotated[float, Field(ge=0, le=1e6)] | None = None
+    most_g: Annotated[float, Field(ge=0, le=1e7)] | None = None
+
+
+class BatchIn(BaseModel):
+    """A target in wt%, the mass of glass wanted, and what there is to make it of."""
+
+    model_config = ConfigDict(extra="forbid", allow_inf_nan=False)
+
+    wt: Shares
+    glass_g: Annotated[float, Field(gt=0, le=1e6)]
+    materials: Annotated[list[MaterialIn], Field(min_length=1, max_length=40)]
 
 
 def shell_pages() -> list[str]:
     """Pages that hold no server data: served from the tablet first."""
-    return ["/make/colour", "/make/blend", "/make/kiln", "/make/compounds.json", "/make/anneal.json"]
+    return ["/make/colour", "/make/blend", "/make/kiln", "/make/batch", "/make/materials.json", "/make/compounds.json", "/make/anneal.json"]
 
 
 def fallback_pages() -> list[str]:
@@ -62,3 +90,32 @@ def anneal_json() -> JSONResponse:
 def kiln(request: Request) -> HTMLResponse:
     """What to tell the kiln for a glass and a piece: soak, rates, stress, and when to open."""
     return page(request, "make/kiln.html", place="bench", data=table("anneal"))
+
+
+def _row(wt: dict[str, float]) -> np.ndarray:
+    """wt% by OXIDES. Raises Refused for an oxide that is not known."""
+    row = np.zeros(len(OXIDES))
+    for name, share in wt.items():
+        if name not in INDEX:
+            raise Refused(f"{name[:40]} is not an oxide that Isokom knows.", code="unknown_name", field=name[:40])
+        row[INDEX[name]] = share
+    return row
+
+
+@router.get("/make/materials.json")
+def materials_json() -> JSONResponse:
+    """Usual raw materials with their analyses, to be changed in the page."""
+    return JSONResponse({"materials": usual_materials(), "hazards": table("compounds")["hazards"]}, headers={"Cache-Control": "no-cache"})
+
+
+@router.get("/make/batch")
+def batch(request: Request) -> HTMLResponse:
+    """From raw materials to a replica: weights, what is lacking, yield, gas, price."""
+    return page(request, "make/batch.html", place="bench", materials=usual_materials())
+
+
+@router.post("/make/batch.json")
+def batch_json(asked: BatchIn) -> JSONResponse:
+    """The nearest batch; nothing is stored. Raises Refused."""
+    materials = [Material(one.name, _row(one.wt), one.price_kg, one.most_g) for one in asked.materials]
+    return JSONResponse(told(_row(asked.wt), asked.glass_g, materials), headers={"Cache-Control": "no-store"})
