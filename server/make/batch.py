@@ -66,7 +66,7 @@ def nearest(target_wt: np.ndarray, glass_g: float, materials: list[Material]) ->
     stays = np.array([one.wt for one in materials]).T / 100.0
     most = np.array([np.inf if one.most_g is None else max(one.most_g * 100.0 / glass_g, 1e-12) for one in materials])
     rows = np.vstack([stays, WHOLE * stays.sum(axis=0)])
-    found = lsq_linear(rows, np.append(wanted, WHOLE * 100.0), bounds=(0.0, most), method="bvls" if np.isfinite(most).all() else "trf", tol=1e-12)
+    found = lsq_linear(rows, np.append(wanted, WHOLE * 100.0), bounds=(0.0, most), method="bvls", tol=1e-12, max_iter=500)
     grams = np.where(found.x < 1e-6, 0.0, found.x) * glass_g / 100.0
     oxides_g = stays @ grams
     if not oxides_g.sum() > 0:

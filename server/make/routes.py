@@ -13,6 +13,7 @@ from server.make.batch import Material, told, usual_materials
 from server.physics.addition import compounds
 from server.physics.composition import INDEX, OXIDES
 from server.physics.table import table
+from server.store import log
 from server.web.page import page
 
 router = APIRouter(include_in_schema=False)
@@ -43,12 +44,12 @@ class BatchIn(BaseModel):
 
 def shell_pages() -> list[str]:
     """Pages that hold no server data: served from the tablet first."""
-    return ["/make/colour", "/make/blend", "/make/kiln", "/make/batch", "/make/materials.json", "/make/compounds.json", "/make/anneal.json"]
+    return ["/make/colour", "/make/blend", "/make/kiln", "/make/firing", "/make/batch", "/make/materials.json", "/make/compounds.json", "/make/anneal.json"]
 
 
 def fallback_pages() -> list[str]:
     """Pages fetched first, kept as a fallback."""
-    return []
+    return ["/make/firings.json"]
 
 
 @cache
@@ -119,3 +120,16 @@ def batch_json(asked: BatchIn) -> JSONResponse:
     """The nearest batch; nothing is stored. Raises Refused."""
     materials = [Material(one.name, _row(one.wt), one.price_kg, one.most_g) for one in asked.materials]
     return JSONResponse(told(_row(asked.wt), asked.glass_g, materials), headers={"Cache-Control": "no-store"})
+
+
+@router.get("/make/firing")
+def firing(request: Request) -> HTMLResponse:
+    """A firing as it goes: plan, readings, end."""
+    return page(request, "make/firing.html", place="bench")
+
+
+@router.get("/make/firings.json")
+def firings_json(request: Request) -> JSONResponse:
+    """Every entry of every firing, for other tablets."""
+    with request.app.state.store.read() as session:
+        return JSONResponse({"entries": log.entries(session, "firing")}, headers={"Cache-Control": "no-cache"})

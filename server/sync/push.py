@@ -11,6 +11,7 @@ from server.errors import Differs, Failure, Refused
 from server.find.entry import EntryIn as FIND
 from server.finding.entry import KINDS as FINDING
 from server.glass import own
+from server.make.entry import KINDS as FIRING
 from server.measure.entry import KINDS as MEASURE
 from server.plan.entry import KINDS as PLAN
 from server.store import log
@@ -25,6 +26,7 @@ KINDS: dict[str, tuple[TypeAdapter, type[Stored]]] = {
     "device": (DEVICE, BenchEntry),
     "find": (FIND, BenchEntry),
     "finding": (FINDING, BenchEntry),
+    "firing": (FIRING, BenchEntry),
     "measure": (MEASURE, BenchEntry),
     "piece": (FIND, BenchEntry),
     "plan": (PLAN, BenchEntry),

@@ -1,15 +1,18 @@
 // Kiln programme: every figure is judged as it is typed, and the answer follows; without the desk as with it.
 import { allGlasses } from "../glass/data.js";
 import { Pick } from "../glass/pick.js";
+import { NotKept, newId, record } from "../web/outbox.js";
 import { at, complain, make, numberFrom } from "../web/parts.js";
 import { CannotMake } from "./addition.js";
 import { programme } from "./anneal.js";
 import { answerNodes } from "./firing.js";
+import { allFirings } from "./firings.js";
 
 const MOST_GLASSES = 3;
 const NOTHING = "Choose the glass, or the glasses of one piece.";
 const [data, glasses] = await Promise.all([fetch("/make/anneal.json").then((answer) => answer.json()), allGlasses()]);
 const picks = [];
+const state = { firing: null }; // what logging this programme would record
 const chosen = (name) => document.querySelector(`input[name=${name}]:checked`).value;
 
 function addRow(key = "") {
@@ -49,14 +52,47 @@ function showForm(found) {
   if (!at("peak").value && found[0]?.curve) at("peak").value = String(Math.round((found[0].curve.points.softening + 60) / 5) * 5); // a start: stiff enough to keep its place
 }
 
+// Whole figures go into the book as the controller takes them.
+function firingOf(plan, found, piece) {
+  const { soak_c, open_c, segments } = plan;
+  return { glasses: found.map(({ key, name }) => ({ key, name: name.slice(0, 120) })), ...piece, soak_c, open_c, segments };
+}
+
+async function fire() {
+  const id = newId();
+  try {
+    await record("firing.started", id, state.firing);
+  } catch (error) {
+    if (!(error instanceof NotKept)) throw error;
+    return complain("fire-error", error.message);
+  }
+  return location.assign(`/make/firing?f=${id}`);
+}
+
+function firingItem({ id, at_ms, plan, ended }) {
+  const day = new Date(at_ms).toLocaleString(undefined, { dateStyle: "medium", timeStyle: "short" });
+  return make("li", {}, make("a", { className: "onward", href: `/make/firing?f=${id}`, textContent: `${day}: ${plan.glasses.map(({ name }) => name).join(" with ")}, ${ended ? ended.outcome : "not ended"}` }));
+}
+
+async function showFirings() {
+  const found = await allFirings();
+  at("firings").hidden = !found.length;
+  at("firing-list").replaceChildren(...found.slice(0, 30).map(firingItem));
+}
+
 function refresh() {
   const found = picks.map((pick) => glasses.find(({ key }) => key === pick.field.value)).filter(Boolean);
   showForm(found);
+  state.firing = null;
+  at("fire-part").hidden = true;
   try {
     complain("make-error", "");
     if (!found.length) return at("answer").replaceChildren(make("p", { className: "lead", textContent: NOTHING }));
     const [piece, wish] = [{ shape: chosen("shape"), size_mm: figure("size", "Give the size in mm, for example 12.") }, wishNow()];
-    return at("answer").replaceChildren(...answerNodes(programme(data, found.map(forKiln), piece, wish), found, wish, data));
+    const plan = programme(data, found.map(forKiln), piece, wish);
+    state.firing = firingOf(plan, found, piece);
+    at("fire-part").hidden = false;
+    return at("answer").replaceChildren(...answerNodes(plan, found, wish, data));
   } catch (error) {
     if (!(error instanceof CannotMake)) throw error;
     complain("make-error", error.message);
@@ -67,6 +103,8 @@ function refresh() {
 addRow(new URLSearchParams(location.search).get("g") ?? "");
 at("another").addEventListener("click", () => addRow());
 for (const kind of ["input", "change"]) at("kiln").addEventListener(kind, (event) => event.target.type !== "search" && refresh());
+at("fire").addEventListener("click", fire);
 at("kiln").addEventListener("submit", (event) => event.preventDefault());
 refresh();
+await showFirings();
 document.documentElement.dataset.ready = "kiln";

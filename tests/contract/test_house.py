@@ -34,7 +34,7 @@ MAY_IMPORT = {
     "server.trial": {"server.errors", "server.store", "server.glass.catalog", "server.find", "server.plan", "server.trial", "server.web.page"},
     "server.finding": {"server.errors", "server.store", "server.physics", "server.plan", "server.find.log", "server.trial", "server.measure", "server.glass", "server.finding", "server.web.page"},
     "server.session": {"server.errors", "server.store", "server.physics.few", "server.plan", "server.trial", "server.measure", "server.session", "server.web.page"},
-    "server.sync": {"server.errors", "server.store", "server.caution", "server.glass", "server.find", "server.plan.entry", "server.trial", "server.measure.entry", "server.finding.entry", "server.device.entry", "server.sync", "server.web.page"},
+    "server.sync": {"server.errors", "server.store", "server.caution", "server.glass", "server.find", "server.plan.entry", "server.trial", "server.measure.entry", "server.finding.entry", "server.device.entry", "server.make.entry", "server.sync", "server.web.page"},
     "server.keeping": {
         "server.errors", "server.settings", "server.store", "server.find.log", "server.glass.own", "server.plan.log", "server.trial.entry", "server.sync.push", "server.keeping", "server.web.page",
     },
@@ -47,7 +47,7 @@ MAY_IMPORT = {
         "server.session", "server.sync.push", "server.package", "server.web.page", "server.finding.selection",
     },
     "server.measure": {"server.errors", "server.store", "server.physics", "server.glass.catalog", "server.glass.own", "server.plan", "server.measure", "server.web.page"},
-    "server.make": {"server.errors", "server.physics", "server.make", "server.web.page"},
+    "server.make": {"server.errors", "server.store", "server.physics", "server.make", "server.web.page"},
     "server.pair": {"server.errors", "server.physics", "server.glass", "server.pair", "server.web.page"},
     "server.app": {"server"},
     "server.command": {"server", "demo"},
