@@ -4,6 +4,7 @@ import re
 from math import ceil, floor
 
 from server.glass.catalog import Glass
+from server.physics.addition import compounds
 from server.physics.analysis import methods
 from server.physics.composition import OXIDES
 from server.physics.refusal import why_none
@@ -166,6 +167,11 @@ def summary(glass: Glass) -> dict:
         "method": glass.method or "not stated",
         "weathered": "weathered" in (glass.surface, glass.method.removesuffix("-surface")),
     }
+
+
+def compound_name(key: str) -> str:
+    """What a compound of a recipe is called; its key where a later version knew more of them."""
+    return compounds()[key]["name"] if key in compounds() else key
 
 
 def _rounded(value):

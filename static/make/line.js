@@ -1,10 +1,11 @@
-// The mixing line as a picture: how softening, working point and expansion run from the first glass to the others, each with its 95 % band, and where the blend lies.
+// The mixing line as a picture: how softening, working point, range and expansion run from the first glass to the others, each with its 95 % band, and where the blend lies.
 import { linear, svg } from "../glass/svg.js";
 
 const [WIDTH, HEIGHT, LEFT, RIGHT, TOP, BOTTOM] = [420, 150, 52, 14, 30, 26];
 const PANELS = [
   ["Softening, °C", (report) => report.points && [report.points.softening.t_c, report.points.softening.u95_k]],
   ["Working point, °C", (report) => report.points && [report.points.working.t_c, report.points.working.u95_k]],
+  ["Working range, K", (report) => (report.points && report.range.u95_k !== null ? [report.range.width_k, report.range.u95_k] : null)],
   ["Expansion, × 10⁻⁷/K", (report) => report.alpha && [report.alpha.value_1e7_k, report.alpha.u95_1e7_k]],
 ];
 

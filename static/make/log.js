@@ -70,7 +70,9 @@ async function read(event) {
   event.preventDefault();
   const t_c = numberFrom(at("shown").value);
   if (complain("read-error", t_c !== null && t_c >= -50 && t_c <= 2000 ? "" : "Type what the kiln shows in °C, for example 540.")) return;
-  if (await write("firing.read", { t_c })) at("shown").value = "";
+  const typed = at("shown").value;
+  at("shown").value = ""; // at once: the next reading may be typed while this one is being stored
+  if (!(await write("firing.read", { t_c }))) at("shown").value ||= typed;
 }
 
 at("read").addEventListener("submit", read);

@@ -1,6 +1,6 @@
 // The bench: what still runs, the way to a new trial, and what was timed on this tablet.
 import { onChange } from "../web/outbox.js";
-import { at, make, momentOf } from "../web/parts.js";
+import { at, fill, make, momentOf } from "../web/parts.js";
 import { allSessions, askDesk, isCoveredHere } from "../plan/session.js";
 import { everyGlass, quickGlasses } from "./glasses.js";
 import "./mandrel.js";
@@ -31,7 +31,7 @@ function showRunning(trials, sessions) {
   at("new-trial").classList.toggle("quiet", trials.length > 0);
   if (!trials.length) return;
   at("running-lead").textContent = trials.length === 1 ? "A trial is still running." : `${trials.length} trials are still running.`;
-  at("running-list").replaceChildren(...trials.map((trial) => row(trial, sessions, "Go on with ")));
+  fill(at("running-list"), trials.map((trial) => row(trial, sessions, "Go on with ")));
 }
 
 function sessionRow({ id, plan, runs, count, made_ms, isOpen }) {
@@ -43,9 +43,9 @@ function sessionRow({ id, plan, runs, count, made_ms, isOpen }) {
 function showSessions(sessions) {
   const [open, closed] = [true, false].map((isOpen) => sessions.filter((one) => one.isOpen === isOpen));
   at("sessions").hidden = open.length === 0;
-  at("session-list").replaceChildren(...open.map(sessionRow));
+  fill(at("session-list"), open.map(sessionRow));
   at("closed").hidden = closed.length === 0;
-  at("closed-list").replaceChildren(...closed.slice(0, MAX_ROWS).map(sessionRow));
+  fill(at("closed-list"), closed.slice(0, MAX_ROWS).map(sessionRow));
 }
 
 async function showTrials() {
@@ -57,7 +57,7 @@ async function showTrials() {
   const ordered = [...others.filter(isOpen), ...others.filter((trial) => !isOpen(trial))];
   at("recent").hidden = ordered.length === 0;
   at("empty").hidden = trials.length > 0;
-  at("recent-list").replaceChildren(...ordered.slice(0, MAX_ROWS).map((trial) => row(trial, sessions)));
+  fill(at("recent-list"), ordered.slice(0, MAX_ROWS).map((trial) => row(trial, sessions)));
   at("recent-count").textContent = ordered.length > MAX_ROWS ? `The last ${MAX_ROWS} of ${ordered.length}; the others are kept too.` : "";
 }
 
@@ -71,7 +71,7 @@ async function showQuick(known) {
   const { chips, isUsed } = await quickGlasses(known);
   at("quick").hidden = chips.length === 0;
   at("quick-title").textContent = isUsed ? "Straight to the torch with" : "Start with";
-  at("quick-chips").replaceChildren(...chips.map(chip));
+  fill(at("quick-chips"), chips.map(chip));
 }
 
 onChange(showTrials);

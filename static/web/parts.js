@@ -8,6 +8,16 @@ export function make(tag, properties = {}, ...children) {
   return element;
 }
 
+const filled = new WeakMap();
+
+/** The children of a place, put there anew only where they say something else: a link that a finger is on stays. */
+export function fill(place, nodes) {
+  const told = nodes.map((node) => node.outerHTML).join("");
+  if (filled.get(place) === told) return;
+  filled.set(place, told);
+  place.replaceChildren(...nodes);
+}
+
 /** Typed text as one line without control characters. */
 export const oneLine = (text) => text.replace(/[\u0000-\u001f\u007f-\u009f]+/g, " ").trim();
 

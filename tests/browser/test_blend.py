@@ -51,7 +51,7 @@ def test_old_and_modern_glass_are_blended_and_kept_without_the_desk(live_server,
     choose(page, 1, "banias group", "10")
     expect(page.locator("#answer .lead")).to_contain_text("Softens at")
     expect(page.locator("#answer .lead")).to_contain_text("75 % Bet Eli'ezer (Hadera) group mean, 25 % Banias group mean")
-    expect(page.locator("svg.mixing")).to_have_count(3)
+    expect(page.locator("svg.mixing")).to_have_count(4)
     page.locator("[data-part=mass]").first.fill("much")
     expect(page.locator("#make-error")).to_contain_text("“much” is not a mass")
     page.locator("[data-part=mass]").first.fill("30")

@@ -15,8 +15,7 @@ from tests.browser.test_trial import REFUSE
 AWAY = "The result is reckoned at the desk; your readings are kept here."
 
 
-@pytest.mark.parametrize("viewport", [PHONE, TABLET], ids=["phone", "tablet"])
-@pytest.mark.parametrize("test", CARDS)
+@pytest.mark.parametrize(("test", "viewport"), [(test, (PHONE, TABLET)[place % 2]) for place, test in enumerate(CARDS)], ids=[f"{test}-{('phone', 'tablet')[place % 2]}" for place, test in enumerate(CARDS)])
 def test_a_whole_test_without_a_network_and_its_result_when_the_desk_is_back(live_server, browser_context, test, viewport):
     context = browser_context(viewport)
     page = context.new_page()

@@ -15,9 +15,8 @@ from tests.browser.conftest import PHONE, TABLET
 from tests.processes import isokom
 
 
-@pytest.mark.parametrize("viewport", [PHONE, TABLET], ids=["phone", "tablet"])
-def test_a_whole_trial_with_a_dead_desk_is_stored_once_when_it_is_back(live_server, browser_context, viewport):
-    page = browser_context(viewport).new_page()
+def test_a_whole_trial_with_a_dead_desk_is_stored_once_when_it_is_back(live_server, browser_context):
+    page = browser_context(PHONE).new_page()
     with_worker(page, live_server.url)
     live_server.kill()
     to_the_flame(page, live_server.url)

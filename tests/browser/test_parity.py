@@ -43,7 +43,7 @@ def random_glasses(rng: np.random.Generator) -> list[np.ndarray]:
     centres = [g.FLOAT, g.NATRON, g.WOOD_ASH, g.SRM_710, g.LEAD_22, g.BOROSILICATE, g.SOFT_BEAD, g.row(SiO2=74, Al2O3=13, Na2O=4, K2O=4.5, CaO=1.5, FeO=2)]
     rows = []
     for centre in centres:
-        for _ in range(60):
+        for _ in range(30):
             made = centre * rng.lognormal(0, 0.35, len(OXIDES)) + rng.dirichlet(np.full(len(OXIDES), 0.2)) * rng.choice([0, 2, 8])
             rows.append(made * rng.choice([100, 98, 102, 97, 103.5, 93, 88]) / made.sum())
     return rows + [100 * row for row in rng.dirichlet(np.full(len(OXIDES), 0.1), 80)]

@@ -39,9 +39,8 @@ def run_dish(page, is_checked: bool = False) -> None:
     page.locator("#keep").click()
 
 
-@pytest.mark.parametrize("size", SIZES)
-def test_a_blind_session_from_plan_to_desk(browser_context, live_server, size):
-    context = browser_context(viewport=size)
+def test_a_blind_session_from_plan_to_desk(browser_context, live_server):
+    context = browser_context(viewport=SIZES[0])
     page = context.new_page()
     with_worker(page, live_server.url)
     context.set_offline(True)

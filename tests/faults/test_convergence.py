@@ -22,7 +22,7 @@ from server.trial.timing import trial_from
 from tests.entries import entry, pressed, stamp, started
 from tests.machines import Lost, Server, Tablet, exchange
 
-HISTORIES_IN_CI, STEPS = 12, 30
+HISTORIES_IN_CI, STEPS = 8, 30
 RAN: Counter = Counter()
 WHO = st.integers(0, 2)
 BREAK = st.sampled_from(["", "", "", "asked", "answered"])
