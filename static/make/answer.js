@@ -89,6 +89,14 @@ function unseenWords(base, members) {
   return found.length ? [make("p", { className: "notice caution", textContent: `No model ${found.join(" or ")} that answered knows all of what was added. What is shown of it is the thinning of the base alone.` })] : [];
 }
 
+const CLOUDS_ABOVE_WT = 3; // of tin and antimony oxide: what does not dissolve makes a suspension
+
+function cloudWords(members) {
+  const { wt } = members.at(-1).made;
+  const clouds = (wt.SnO2 ?? 0) + (wt.Sb2O3 ?? 0) + (wt.Sb2O5 ?? 0) > CLOUDS_ABOVE_WT;
+  return clouds ? [make("p", { className: "notice caution", textContent: "Much of this stays as crystals. They stiffen the glass beyond what is shown, which is of the clear glass between them; expect it to work hotter." })] : [];
+}
+
 function toldOf(compound, { usual, redox }) {
   const range = usual[compound.oxide];
   const source = range && { memory: " (from memory)", mixed: ` (${range.source})` }[range.status];
@@ -124,7 +132,7 @@ export function answerNodes(plan, data) {
   const { base, members, names } = plan;
   return [
     make("p", { className: "lead", textContent: leadWords(plan) }),
-    weighTable(plan), ...coarseWords(plan), changeFigure(members), ...unseenWords(base, members),
+    weighTable(plan), ...coarseWords(plan), changeFigure(members), ...unseenWords(base, members), ...cloudWords(members),
     make("p", { id: "fit", textContent: fitWords(members.at(-1).change.alpha) }), changeTable(members), ...curves(base, members), composition(members),
     ...names.map((one) => toldOf(one, data)), ...harm(names, data),
   ];
