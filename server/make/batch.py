@@ -1,4 +1,4 @@
-"""A replica batch: the weights of raw materials that come nearest to a wanted composition, within limits. The sum is made at the desk, by scipy's bounded least squares."""
+"""A replica batch: the weights of raw materials that come nearest to a wanted composition, within limits. By scipy's bounded least squares; its twin for a page without the desk is static/make/nearest.js."""
 
 from dataclasses import dataclass, replace
 

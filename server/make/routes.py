@@ -1,4 +1,4 @@
-"""Pages of making: colouring a glass, blending glasses, kiln programmes. The sums are made in the page, which works at the bench without the desk; the rules stand in server/physics/addition.py and anneal.py. A replica batch alone is reckoned at the desk."""
+"""Pages of making: colouring a glass, blending glasses, kiln programmes. The sums are made in the page, which works at the bench without the desk; the rules stand in server/physics/addition.py and anneal.py. A replica batch is reckoned in the page at once and checked at the desk."""
 
 from functools import cache
 from typing import Annotated
@@ -106,7 +106,7 @@ def _row(wt: dict[str, float]) -> np.ndarray:
 @router.get("/make/materials.json")
 def materials_json() -> JSONResponse:
     """Usual raw materials with their analyses, to be changed in the page."""
-    return JSONResponse({"materials": usual_materials(), "hazards": table("compounds")["hazards"]}, headers={"Cache-Control": "no-cache"})
+    return JSONResponse({"materials": usual_materials(), "hazards": table("compounds")["hazards"], "beyond_wt": table("materials")["beyond_wt"]}, headers={"Cache-Control": "no-cache"})
 
 
 @router.get("/make/batch")

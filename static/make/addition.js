@@ -12,8 +12,8 @@ function base(wt) {
   return Object.fromEntries(Object.entries(wt).map(([name, x]) => [name, (100 * x) / total]));
 }
 
-// x of A x = b by elimination with the largest pivot; A is small.
-function solved(matrix, right) {
+/** x of A x = b by elimination with the largest pivot; A is small. */
+export function solved(matrix, right) {
   const rows = matrix.map((row, i) => [...row, right[i]]);
   const n = rows.length;
   for (let i = 0; i < n; i++) {

@@ -1,19 +1,20 @@
-// Replica batch: what there is to make it of is said here; the weights are sought at the desk, by a numeric library. The choice stays on the page while the desk is away.
-import { allGlasses } from "../glass/data.js";
+// Replica batch: the weights are sought on this device at once, and again at the desk by a numeric library, whose answer takes the place of this one where the desk can be reached.
+import { allGlasses, estimator } from "../glass/data.js";
 import { Pick } from "../glass/pick.js";
 import { formulas } from "../glass/refusal.js";
 import { NotKept, newId, record } from "../web/outbox.js";
-import { at, complain, joined, make, numberFrom } from "../web/parts.js";
+import { at, complain, make, numberFrom } from "../web/parts.js";
 import { CannotMake } from "./addition.js";
 import { table } from "./answer.js";
+import { change } from "./change.js";
+import { lacking, nearest, withOneIron } from "./nearest.js";
 import { changePictures } from "./picture.js";
 
-const [PATIENCE_MS, PAUSE_MS] = [8000, 250];
-const NEEDS_DESK = "These weights are sought at the desk, and the desk does not answer. What you chose stays here; it is asked again with the next change.";
+const [PATIENCE_MS, PAUSE_MS, SHOWN_WT] = [8000, 250, 0.005];
 const CHANGES = [["softening", "Softening", "K"], ["working", "Working point", "K"], ["range", "Working range", "K"], ["alpha", "Expansion", "× 10⁻⁷/K"]];
-const [data, glasses] = await Promise.all([fetch("/make/materials.json").then((answer) => answer.json()), allGlasses()]);
-const state = { asked: null, found: null, timer: 0 };
-const pick = new Pick(document.querySelector(".pick"), glasses, later);
+const [data, tool, glasses] = await Promise.all([fetch("/make/materials.json").then((answer) => answer.json()), estimator(), allGlasses()]);
+const state = { asked: null, found: null, timer: 0, turn: 0 };
+const pick = new Pick(document.querySelector(".pick"), glasses, refresh);
 const rows = new Map([...document.querySelectorAll(".material")].map((row) => [row.dataset.key, row]));
 const part = (row, name) => row.querySelector(`[data-part=${name}]`);
 
@@ -87,37 +88,62 @@ function say(words) {
   at("answer").replaceChildren(make("p", { className: "lead", textContent: words }));
 }
 
-async function ask(asked) {
-  const answer = await fetch("/make/batch.json", { method: "POST", headers: { "Content-Type": "application/json", Accept: "application/json" }, body: JSON.stringify(asked.body), signal: AbortSignal.timeout(PATIENCE_MS) });
-  const told = await answer.json();
-  if (answer.ok) return told;
-  throw answer.status < 500 ? new CannotMake(told.detail) : new TypeError(told.detail);
+/** The answer of this device, in the shape of the desk's (server/make/batch.py told()). */
+function reckoned({ wt, glass_g, materials }) {
+  const { mass } = tool.composition;
+  const unknown = [wt, ...materials.map((one) => one.wt)].flatMap(Object.keys).find((name) => !tool.composition.oxides.includes(name));
+  if (unknown) throw new CannotMake(`${unknown.slice(0, 40)} is not an oxide that Isokom knows.`);
+  const [target, chosen] = [withOneIron(wt, mass), materials.map((one) => ({ ...one, wt: withOneIron(one.wt, mass) }))];
+  const made = nearest(target, glass_g, chosen);
+  const wanted = tool.composition.share({ ...tool.composition.empty(), ...target });
+  const names = tool.composition.oxides.filter((name) => Math.max(wanted[name], made.wt[name] ?? 0) > SHOWN_WT);
+  const all = made.grams.reduce((total, grams) => total + grams, 0);
+  return {
+    parts: chosen.map(({ name }, i) => ({ name, grams: made.grams[i] })).filter(({ grams }) => grams > 0),
+    wt: Object.fromEntries(names.map((name) => [name, made.wt[name] ?? 0])), wanted: Object.fromEntries(names.map((name) => [name, wanted[name]])),
+    lacking: lacking(target, made.wt, chosen, data.beyond_wt), glass_g: made.glass_g, gas_g: made.gas_g, yield: made.glass_g / all, price: made.price,
+    change: change(tool.estimate(wanted), tool.estimate(made.wt), tool.data.accuracy.pairs),
+  };
 }
 
-const refresh = joined(async () => {
+// The desk's own answer to the same; null where it does not come.
+async function fromDesk(body) {
+  try {
+    const answer = await fetch("/make/batch.json", { method: "POST", headers: { "Content-Type": "application/json", Accept: "application/json" }, body: JSON.stringify(body), signal: AbortSignal.timeout(PATIENCE_MS) });
+    return answer.ok ? await answer.json() : null;
+  } catch (error) {
+    console.warn("the desk did not reckon this:", error.message);
+    return null;
+  }
+}
+
+async function askDesk(asked, turn) {
+  const found = await fromDesk(asked.body);
+  if (!found || state.turn !== turn || at("keep").disabled) return;
+  state.found = found;
+  show(asked, found);
+  document.documentElement.dataset.reckoned = "desk";
+}
+
+function refresh() {
   at("kept").hidden = true;
   at("keep").disabled = false;
+  state.turn += 1;
+  document.documentElement.dataset.reckoned = "here";
+  clearTimeout(state.timer);
   try {
     complain("make-error", "");
-    state.asked = askedNow();
-    state.found = state.asked && (await ask(state.asked));
-    if (!state.found) return say("Choose the glass to be copied.");
+    [state.asked, state.found] = [askedNow(), null];
+    if (!state.asked) return say("Choose the glass to be copied.");
+    state.found = reckoned(state.asked.body);
     at("keep-part").hidden = false;
-    return show(state.asked, state.found);
+    show(state.asked, state.found);
+    state.timer = setTimeout(askDesk, PAUSE_MS, state.asked, state.turn);
   } catch (error) {
-    state.found = null;
-    if (error instanceof CannotMake) {
-      complain("make-error", error.message);
-      return say("No answer yet: see the message beside the form.");
-    }
-    if (!["TypeError", "TimeoutError", "AbortError", "SyntaxError"].includes(error.name)) throw error;
-    return say(NEEDS_DESK);
+    if (!(error instanceof CannotMake)) throw error;
+    complain("make-error", error.message);
+    say("No answer yet: see the message beside the form.");
   }
-});
-
-function later() {
-  clearTimeout(state.timer);
-  state.timer = setTimeout(refresh, PAUSE_MS);
 }
 
 async function keep() {
@@ -139,8 +165,8 @@ async function keep() {
 for (const { key, wt } of data.materials) part(rows.get(key), "analysis").value = printed(wt);
 const known = new URLSearchParams(location.search).get("g");
 if (glasses.some(({ key }) => key === known)) pick.set(known);
-for (const kind of ["input", "change"]) at("batch").addEventListener(kind, (event) => event.target.type !== "search" && later());
+for (const kind of ["input", "change"]) at("batch").addEventListener(kind, (event) => event.target.type !== "search" && refresh());
 at("batch").addEventListener("submit", (event) => event.preventDefault());
 at("keep").addEventListener("click", keep);
-await refresh();
+refresh();
 document.documentElement.dataset.ready = "batch";

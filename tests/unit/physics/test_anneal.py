@@ -128,3 +128,24 @@ def test_a_room_of_air_is_no_worse_than_the_groundworks_free_cooling():
     """PHYSICS.md F: a 2 g ball at 500 °C loses 4.5 K/s in air and has 18 MPa for a while; by the same coefficient of heat 50 W/(m2 K) gives that within a fifth."""
     per_k = 10e6 / 1.0 / (open_at_c("bead", 11.52, 90.0, 1.0) - 20.0)
     assert per_k * 480 / 1e6 == pytest.approx(18.0, rel=0.2)
+
+
+def test_a_viscoelastic_slab_keeps_what_the_closed_form_says():
+    """F05: float glass, 6 mm, cooled by 0.5 K/s from the melt to the room, 30 Maxwell cells of half the slab in balance: 2.5592 MPa of compression in the outer cell, as the parabola has it there."""
+    cells, half, rate, dt = 30, 3e-3, 0.5, 0.02
+    z = (np.arange(cells) + 0.5) * half / cells
+    profile = rate * (half**2 - z**2) / (2 * 4.5e-7)  # K above the surface
+    stiff = 70e9 / (1 - 0.22)
+    stress, surface = np.zeros(cells), 700.0
+    while surface > 20.0:
+        t = np.maximum(surface + profile, 330.0)  # below that nothing relaxes any more
+        eta = 10.0 ** np.minimum(FLOAT["a"] + FLOAT["b"] / (t - FLOAT["t0_c"]) - 1.0, 25.0)
+        keep = np.exp(-dt / (2 * 1.22 * eta / 70e9))
+        free = (stress + stiff * 9e-6 * rate * dt) * keep  # each cell shrinks by the same, held back by the common strain
+        stress = free - keep * free.sum() / keep.sum()
+        surface -= rate * dt
+    shrink = stiff * 9e-6 * (profile - profile.mean())  # the gradient goes: the middle has further to shrink
+    outer = (stress + shrink)[-1] / 1e6
+    assert outer == pytest.approx(-2.5592, rel=0.01)
+    parabola = -stress_per_rate("slab", 6.0, 90.0) * rate * (1 - 1.5 * (1 - (z[-1] / half) ** 2)) / 1e6
+    assert outer == pytest.approx(parabola, rel=0.01)
