@@ -112,9 +112,18 @@ def _contents(session: Session) -> Iterator[Finding]:
     yield from (changed, photos)
 
 
+# What begins each kind of record: table, word before the point, kind of its start, and what is said where that is lacking.
+BEGINNINGS = (
+    (TrialEntry, "trial", "trial.started", "Trials whose start has not arrived."),
+    (BenchEntry, "measure", "measure.started", "Measured tests whose start has not arrived."),
+    (BenchEntry, "plan", "plan.made", "Sessions whose plan has not arrived."),
+    (BenchEntry, "firing", "firing.started", "Firings whose start has not arrived."),
+)
+
+
 def _orphans(session: Session) -> Iterator[Finding]:
     """What belongs to something that has not arrived."""
-    for table, word, start, words in ((TrialEntry, "trial", "trial.started", "Trials whose start has not arrived."), (BenchEntry, "measure", "measure.started", "Measured tests whose start has not arrived."), (BenchEntry, "plan", "plan.made", "Sessions whose plan has not arrived.")):
+    for table, word, start, words in BEGINNINGS:
         found = Finding(words, "It may still be on a tablet: let every tablet send.", False)
         begun = select(table.subject).where(table.kind == start)
         of_kind = select(table.subject).where(of_words(table.kind, word), table.subject.not_in(begun)).distinct()

@@ -1,9 +1,9 @@
 // Labels of what was made, for a printer.
-import { make } from "../web/parts.js";
+import { make, momentOf } from "../web/parts.js";
 
 /** One label: name, recipe, day and the last signs of the glass's number. */
 export function labelNodes(id, body) {
-  const day = new Date().toISOString().slice(0, 10);
+  const day = momentOf(Date.now()).slice(0, 10);
   return make("div", { className: "label" },
     make("p", { className: "label-name", textContent: body.name }),
     make("p", { className: "small", textContent: body.source.replace(/^Made here: /, "") }),

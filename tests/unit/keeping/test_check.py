@@ -10,7 +10,7 @@ from demo.workshop import fill
 from server.keeping.check import check
 from server.sync.push import Batch, push
 from tests import finds
-from tests.entries import pressed, stamp, whole_trial
+from tests.entries import entry, pressed, stamp, whole_trial
 from tests.measured import read
 from tests.unit.sync.test_feed import own_glass
 
@@ -64,11 +64,11 @@ def test_damage_is_seen(filled, database, change):
 def test_what_has_not_arrived_is_a_remark(filled):
     store, piece = filled
     subject = str(uuid.uuid4())
-    arrive(store, [pressed(subject, 1, stamp("sagged", 3)), read(str(uuid.uuid4()), 1, "1", "length_mm", None), finds.added(finds.subject(), finds.subject(), label="Demo alone", code="KF7M5")])
+    arrive(store, [pressed(subject, 1, stamp("sagged", 3)), read(str(uuid.uuid4()), 1, "1", "length_mm", None), finds.added(finds.subject(), finds.subject(), label="Demo alone", code="KF7M5"), entry("firing.read", str(uuid.uuid4()), 1, {"t_c": 500.0})])
     with store.read() as session:
         checked = check(session)
     assert checked.is_sound
-    assert {one.words for one in checked.findings} == {"Trials whose start has not arrived.", "Measured tests whose start has not arrived.", "Pieces whose find has not arrived."}
+    assert {one.words for one in checked.findings} == {"Trials whose start has not arrived.", "Measured tests whose start has not arrived.", "Firings whose start has not arrived.", "Pieces whose find has not arrived."}
 
 
 def test_masses_that_do_not_come_out_are_a_remark(filled):
