@@ -129,9 +129,8 @@ def test_a_file_that_is_no_picture_is_said_and_not_kept(page, live_server):
     assert stored_photos(page) == []
 
 
-@pytest.mark.parametrize("viewport", [PHONE, TABLET], ids=["phone", "tablet"])
-def test_photos_taken_without_the_desk_are_seen_there_and_no_request_is_too_large(live_server, browser_context, viewport):
-    context = browser_context(viewport)
+def test_photos_taken_without_the_desk_are_seen_there_and_no_request_is_too_large(live_server, browser_context):
+    context = browser_context(PHONE)
     page = context.new_page()
     with_worker(page, live_server.url)
     piece = piece_page(page, live_server.url)

@@ -12,7 +12,7 @@ import pytest
 
 from server.lan import certificates
 from tests.conftest import free_port
-from tests.processes import Served, isokom
+from tests.processes import PATIENCE_S, Served, isokom
 
 
 class Lan:
@@ -30,14 +30,14 @@ class Lan:
     def certificate(self) -> bytes:
         """The one that is shown now, DER; its name and chain are looked at on the way."""
         context = ssl.create_default_context(cafile=self.authority)
-        with socket.create_connection(("127.0.0.1", self.lan_port), timeout=10) as plain, context.wrap_socket(plain, server_hostname="isokom-demo.local") as secure:
+        with socket.create_connection(("127.0.0.1", self.lan_port), timeout=PATIENCE_S) as plain, context.wrap_socket(plain, server_hostname="isokom-demo.local") as secure:
             assert secure.version() in ("TLSv1.2", "TLSv1.3")
             return secure.getpeercert(binary_form=True)
 
     def get(self, path: str) -> httpx.Response:
         """Over HTTPS, believing the desk's authority alone."""
         context = ssl.create_default_context(cafile=self.authority)
-        return httpx.get(f"https://127.0.0.1:{self.lan_port}{path}", headers={"Host": f"isokom-demo.local:{self.lan_port}"}, verify=context, timeout=10)
+        return httpx.get(f"https://127.0.0.1:{self.lan_port}{path}", headers={"Host": f"isokom-demo.local:{self.lan_port}"}, verify=context, timeout=PATIENCE_S)
 
 
 @pytest.fixture
