@@ -23,6 +23,14 @@ def add(commands) -> None:
     commands.add_parser("accuracy", help="print what every model, and all together, were worth on measured glasses").set_defaults(run=accuracy)
 
 
+def is_database(path: Path) -> bool:
+    """Whether a file begins as SQLite's do (https://www.sqlite.org/fileformat.html, 1.3)."""
+    if not path.is_file():
+        return False
+    with path.open("rb") as file:
+        return file.read(16) == b"SQLite format 3\0"
+
+
 def _output_file(path: Path) -> Path:
     """The file that a path or link means. Raises Refused for a folder or a device: it would be replaced."""
     found = path.resolve()
@@ -37,6 +45,8 @@ def estimate(arguments: argparse.Namespace) -> None:
     output = _output_file(arguments.output)
     if output.exists() and arguments.source.exists() and output.samefile(arguments.source):
         raise Refused(f"{arguments.output} is the table of analyses itself. Name another file for the results.", code="same_file")
+    if is_database(output):
+        raise Refused(f"{arguments.output} is a database, perhaps a bench book. It was left as it is: name another file for the results.", code="is_database")
     part = output.with_name(f".{output.name}.part")
     try:
         with arguments.source.open(encoding="utf-8-sig", errors="surrogateescape", newline="") as source:

@@ -7,7 +7,7 @@ import time
 from pathlib import Path
 
 from server.command.serve import of_a_book, settings_from
-from server.errors import Refused
+from server.errors import Failure, Refused
 
 
 def add(commands) -> None:
@@ -50,6 +50,19 @@ def _own_or_new(arguments: argparse.Namespace):
     return store
 
 
+def _exchange(store, peer_id: str, address: str) -> bool:
+    """With one machine; one that cannot be reached keeps none of the others waiting."""
+    from server.exchange import runs
+
+    try:
+        told = runs.exchange(store, peer_id, now_ms, _show)
+    except Failure as failure:
+        print(f"isokom: {failure.message}", file=sys.stderr)
+        return False
+    print(f"{address}: {told.sentence}")
+    return True
+
+
 def run_sync(arguments: argparse.Namespace) -> None:
     from server.exchange import peers, runs
 
@@ -61,12 +74,12 @@ def run_sync(arguments: argparse.Namespace) -> None:
             known = [runs.known_or_joined(store, arguments.link, machine())]
         if not known:
             raise Refused("No other machine is known yet. On the other one open “Devices”, let in a server, and give the link that it shows: isokom sync 'LINK'.", code="no_peer")
-        for peer_id, address in known:
-            told = runs.exchange(store, peer_id, now_ms, _show)
-            print(f"{address}: {told.sentence}")
+        missed = [address for peer_id, address in known if not _exchange(store, peer_id, address)]
         _tell_differences(store)
     finally:
         store.close()
+    if missed:
+        sys.exit(1)
 
 
 def _tell_differences(store) -> None:

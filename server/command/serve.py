@@ -5,6 +5,8 @@ import socket
 import tempfile
 from pathlib import Path
 
+from pydantic import ValidationError
+
 from server.errors import Refused, Unavailable
 from server.settings import Settings
 
@@ -38,8 +40,10 @@ def settings_from(arguments: argparse.Namespace) -> Settings:
         given["database_url"] = ""  # a file named at the command line is the one that is meant
     try:
         return Settings(**{name: value for name, value in given.items() if value is not None})
-    except ValueError as error:
+    except ValidationError as error:
         raise Refused(f"A setting cannot be used: {error.errors()[0]['loc'][0]}: {error.errors()[0]['msg']}.") from error
+    except ValueError as error:  # a list that is no list
+        raise Refused("A setting cannot be used: ISOKOM_ALLOWED_HOSTS is a list in brackets, for example [\"desk.example\"].") from error
 
 
 def of_a_book(arguments: argparse.Namespace) -> Settings:

@@ -16,11 +16,11 @@ LARGEST_CERTIFICATE = 20_000
 
 def taken_apart(link: str) -> tuple[str, str, str]:
     """(address, code, fingerprint) of a link; code and fingerprint empty where it is a bare address. Raises Refused."""
-    parts = urlsplit(link if "//" in link else f"https://{link}")
     try:
+        parts = urlsplit(link if "//" in link else f"https://{link}")
         port = parts.port
     except ValueError:
-        raise Refused(f"{link[:100]} is no address: its port is no number.", code="bad_link") from None
+        raise Refused(f"{link[:100]} is no address: its host or port cannot be read.", code="bad_link") from None
     is_here = parts.hostname in ("localhost", "127.0.0.1", "::1")
     if not parts.hostname or parts.username or parts.scheme not in ("https", "http") or (parts.scheme == "http" and not is_here):
         raise Refused(f"{link[:100]} is no address of another machine. It begins with https://.", code="bad_link")

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from server import __version__
-from server.errors import Unavailable
+from server.errors import Refused, Unavailable
 from server.exchange import peers
 from server.exchange.peers import PACKS
 from server.store.engine import Store
@@ -74,11 +74,20 @@ def name_of(made_ms: int, machine: str) -> str:
     return f"isokom-pack-{plain}-{datetime.fromtimestamp(made_ms / 1000, UTC):%Y%m%d-%H%M%S}.zip"
 
 
+def _new_file(target: Path) -> Path:
+    """A file that may be written: a ZIP by its name, in a folder that is there, in the place of nothing or of an earlier pack. Raises Refused."""
+    if target.suffix.lower() != ".zip":
+        raise Refused(f"{target} is no folder that is there, and no name that ends in .zip. Nothing was packed.", code="bad_target")
+    if target.exists() and not zipfile.is_zipfile(target):
+        raise Refused(f"{target} is there already and is no pack. It was left as it is: name another file.", code="bad_target")
+    return target
+
+
 def pack(store: Store, target: Path, machine: str, now_ms: int, everything: bool = False) -> Packed:
     """Write what is new since the last pack, or everything, and only then count it as handed over. Raises Unavailable; a file that was there stays as it is until the new one is whole."""
     row, counted = _place(store)
     after = START if everything else counted
-    path = target / name_of(now_ms, machine) if target.is_dir() else target
+    path = target / name_of(now_ms, machine) if target.is_dir() else _new_file(target)
     part = path.with_name(f".{path.name}.part")
     about = {"isokom_pack": FORMAT, "made_ms": now_ms, "machine": machine, "version": __version__}
     try:

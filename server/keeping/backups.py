@@ -46,7 +46,10 @@ def listed(folder: Path) -> list[Backup]:
     found = []
     for path in folder.glob("*.db") if folder.is_dir() else ():
         if ANY_NAME.fullmatch(path.name):
-            made = datetime.strptime(path.stem[-16:], "%Y%m%d-%H%M%SZ").replace(tzinfo=UTC)
+            try:
+                made = datetime.strptime(path.stem[-16:], "%Y%m%d-%H%M%SZ").replace(tzinfo=UTC)
+            except ValueError:
+                continue  # no day that there is: none of ours
             found.append(Backup(path, made, path.stat().st_size, bool(NAME.fullmatch(path.name))))
     return sorted(found, key=lambda one: (one.made, one.path.name), reverse=True)
 
@@ -118,6 +121,11 @@ class Keeper:
 
 def put_back(chosen: Path, book: Path, folder: Path, now: datetime | None = None) -> tuple[Sound, Path | None]:
     """(the backup that the book now is, where the book of before lies). Raises Refused or Unavailable; then the book is what it was."""
+    if book.exists() and chosen.exists() and chosen.samefile(book):
+        raise Refused(f"{chosen} is the bench book itself. Name a backup of it.", code="same_file")
+    beside = chosen.with_name(f"{chosen.name}-wal")
+    if beside.exists() and beside.stat().st_size:
+        raise Refused(f"Beside {chosen.name} lies {beside.name}, which holds entries that are not in it yet. Make one whole file of both first: isokom backup FOLDER --database {chosen}. Nothing was changed.", code="has_wal")
     sound = backup.look(chosen)
     migrate.known_step(chosen, sound.step)
     migrate.prepare_folder(book)

@@ -206,3 +206,45 @@ def test_who_presses_ctrl_c_twice_is_shown_no_traceback(tmp_path):
             assert served.process.poll() is None
             assert served.stop() == 0
     assert served.stderr == ""
+
+
+def test_a_pack_takes_the_place_of_nothing_but_a_pack(tmp_path):
+    """Not of the bench book, whose name stands next to it at the command line; and a stick that is not there is not made a file."""
+    book = empty_book(tmp_path / "b.db")
+    before = book.read_bytes()
+    for target in (book, tmp_path / "stick", tmp_path / "list.zip"):
+        (tmp_path / "list.zip").write_text("an invented list")
+        told = isokom("pack", target, "--database", book)
+        assert told.returncode == 1 and "Traceback" not in told.stderr and len(told.stderr.strip().splitlines()) == 1
+    assert book.read_bytes()[:16] == before[:16] and (tmp_path / "list.zip").read_text() == "an invented list" and not (tmp_path / "stick").exists()
+    assert isokom("check", "--database", book).returncode == 0
+    for _ in range(2):
+        assert isokom("pack", tmp_path / "all.zip", "--database", book, "--all").returncode == 0
+
+
+def test_a_table_of_estimates_takes_the_place_of_no_database(tmp_path):
+    book, table = empty_book(tmp_path / "b.db"), tmp_path / "in.csv"
+    table.write_text("id,SiO2,Na2O,CaO\ndemo,72,16,12\n")
+    before = book.read_bytes()
+    assert_one_sentence(isokom("estimate", table, "-o", book), "database", "left as it is")
+    assert book.read_bytes() == before
+
+
+def test_a_book_with_entries_beside_it_is_not_put_back_without_them(tmp_path):
+    """A laptop that was cut off leaves the last entries in the -wal beside its file."""
+    entries, path = whole_trial(), tmp_path / "field.db"
+    with Served("serve", "--port", "0", "--database", path) as served:
+        assert httpx.post(f"{served.url}/sync/push", json={"entries": entries}).status_code == 200
+        served.process.kill()
+    assert Path(f"{path}-wal").stat().st_size > 0
+    target = tmp_path / "desk.db"
+    assert_one_sentence(isokom("restore", path, "--database", target), "field.db-wal", "isokom backup")
+    assert not target.exists()
+    assert_one_sentence(isokom("restore", path, "--database", path), "itself")
+    assert isokom("backup", tmp_path / "whole", "--database", path).returncode == 0
+    (whole,) = (tmp_path / "whole").glob("*.db")
+    assert f"{len(entries)} entries" in isokom("restore", whole, "--database", target).stdout
+
+
+def test_a_list_of_hosts_that_is_no_list_is_told(tmp_path):
+    assert_one_sentence(isokom("serve", "--port", "0", "--database", tmp_path / "b.db", environment={"ISOKOM_ALLOWED_HOSTS": "desk.example"}), "ISOKOM_ALLOWED_HOSTS", "brackets")

@@ -6,8 +6,9 @@ import uuid
 import pytest
 
 from server.app import create_app
-from server.errors import Unavailable
+from server.errors import Refused, Unavailable
 from server.exchange import peers
+from server.exchange.join import taken_apart
 from server.find.log import finds as finds_of
 from server.settings import Settings
 from server.settle.log import differences
@@ -228,3 +229,9 @@ def test_what_was_said_apart_stands_on_both_and_is_settled_for_both(two):
     for server in two:
         with server.store.read() as session:
             assert differences(session) == [] and finds_of(session).finds[0].consent["state"] == "refused"
+
+
+@pytest.mark.parametrize("link", ["https://[::1", "https://desk.example:port", "https://", "ftp://desk.example", "https://a@desk.example"])
+def test_a_link_that_cannot_be_read_is_refused_in_words(link):
+    with pytest.raises(Refused, match="no address"):
+        taken_apart(link)

@@ -221,5 +221,9 @@ def test_a_pack_that_cannot_be_written_counts_for_nothing(book, tmp_path):
         pack(store, tmp_path / "no such folder" / "pack.zip", "demo", WALL_0)
     before = tmp_path / "pack-1.zip"
     before.write_text("an older file")
+    with pytest.raises(Refused, match="no pack"):
+        packed(store, tmp_path, 1)
+    assert before.read_text() == "an older file"
+    before.unlink()
     assert packed(store, tmp_path, 1).entries == 14
     assert sorted(p.name for p in tmp_path.iterdir() if "part" in p.name) == []

@@ -173,3 +173,8 @@ def test_before_a_new_version_changes_the_tables_a_copy_is_made(tmp_path):
         store.close()
     (made,) = (tmp_path / "backups").glob("before-step-*.db")
     assert backup.look(made).step == "0002"
+
+
+def test_a_name_with_no_day_that_there_is_is_none_of_ours(tmp_path):
+    (tmp_path / "bench-book-20261399-000000Z.db").write_text("an invented file")
+    assert backups.listed(tmp_path) == []
