@@ -112,8 +112,13 @@ def run_unpack(arguments: argparse.Namespace) -> None:
         raise Refused(f"{missing[0]} is no file. Nothing was taken in.")
     store = _own_or_new(arguments)
     try:
+        refused = False
         for path in arguments.files:
-            print(f"{path}: {unpack(store, path, now_ms()).sentence}")
+            found = unpack(store, path, now_ms())
+            print(f"{path}: {found.sentence}")
+            refused = refused or bool(found.refused)
         _tell_differences(store)
     finally:
         store.close()
+    if refused:
+        sys.exit(1)

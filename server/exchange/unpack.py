@@ -50,7 +50,7 @@ class Unpacked:
         """As one would say it."""
         told = f"{self.stored:,} new, {self.same:,} were here already"
         if self.refused:
-            told += f", {sum(self.refused.values()):,} refused ({', '.join(list(self.refused)[:2])[:200]})"
+            told += f"; {sum(self.refused.values()):,} were NOT taken in ({' '.join(list(self.refused)[:2])[:200]}) Keep this file"
         return told + "."
 
 

@@ -227,3 +227,10 @@ def test_a_pack_that_cannot_be_written_counts_for_nothing(book, tmp_path):
     before.unlink()
     assert packed(store, tmp_path, 1).entries == 14
     assert sorted(p.name for p in tmp_path.iterdir() if "part" in p.name) == []
+
+
+def test_what_was_not_taken_in_is_said_loudly():
+    from server.exchange.unpack import Unpacked
+
+    told = Unpacked(3, 1, {"This kind of entry is not known here.": 2}).sentence
+    assert told == "3 new, 1 were here already; 2 were NOT taken in (This kind of entry is not known here.) Keep this file."
