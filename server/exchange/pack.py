@@ -75,11 +75,11 @@ def name_of(made_ms: int, machine: str) -> str:
 
 
 def _new_file(target: Path) -> Path:
-    """A file that may be written: a ZIP by its name, in a folder that is there, in the place of nothing or of an earlier pack. Raises Refused."""
+    """A file that may be written: a ZIP by its name, in the place of nothing: an earlier pack may not have arrived yet. Raises Refused."""
     if target.suffix.lower() != ".zip":
         raise Refused(f"{target} is no folder that is there, and no name that ends in .zip. Nothing was packed.", code="bad_target")
-    if target.exists() and not zipfile.is_zipfile(target):
-        raise Refused(f"{target} is there already and is no pack. It was left as it is: name another file.", code="bad_target")
+    if target.exists():
+        raise Refused(f"{target} is there already. It was left as it is, since a pack may not have arrived yet: name another file.", code="bad_target")
     return target
 
 

@@ -208,7 +208,7 @@ def test_who_presses_ctrl_c_twice_is_shown_no_traceback(tmp_path):
     assert served.stderr == ""
 
 
-def test_a_pack_takes_the_place_of_nothing_but_a_pack(tmp_path):
+def test_a_pack_takes_the_place_of_nothing(tmp_path):
     """Not of the bench book, whose name stands next to it at the command line; and a stick that is not there is not made a file."""
     book = empty_book(tmp_path / "b.db")
     before = book.read_bytes()
@@ -218,8 +218,10 @@ def test_a_pack_takes_the_place_of_nothing_but_a_pack(tmp_path):
         assert told.returncode == 1 and "Traceback" not in told.stderr and len(told.stderr.strip().splitlines()) == 1
     assert book.read_bytes()[:16] == before[:16] and (tmp_path / "list.zip").read_text() == "an invented list" and not (tmp_path / "stick").exists()
     assert isokom("check", "--database", book).returncode == 0
-    for _ in range(2):
-        assert isokom("pack", tmp_path / "all.zip", "--database", book, "--all").returncode == 0
+    assert isokom("pack", tmp_path / "all.zip", "--database", book).returncode == 0
+    first = (tmp_path / "all.zip").read_bytes()
+    assert_one_sentence(isokom("pack", tmp_path / "all.zip", "--database", book), "is there already")
+    assert (tmp_path / "all.zip").read_bytes() == first
 
 
 def test_a_table_of_estimates_takes_the_place_of_no_database(tmp_path):

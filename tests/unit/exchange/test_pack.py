@@ -221,7 +221,7 @@ def test_a_pack_that_cannot_be_written_counts_for_nothing(book, tmp_path):
         pack(store, tmp_path / "no such folder" / "pack.zip", "demo", WALL_0)
     before = tmp_path / "pack-1.zip"
     before.write_text("an older file")
-    with pytest.raises(Refused, match="no pack"):
+    with pytest.raises(Refused, match="there already"):
         packed(store, tmp_path, 1)
     assert before.read_text() == "an older file"
     before.unlink()
