@@ -67,8 +67,14 @@ def _on_http(request: Request, error: HTTPException) -> Response:
     return answer(request, error.status_code, f"http_{error.status_code}", messages.get(error.status_code, str(error.detail)))
 
 
+async def _on_unexpected(request: Request, _error: Exception) -> Response:
+    """What nobody thought of; the traceback goes to the log, since it is raised further."""
+    return answer(request, 500, "unexpected", "Something went wrong in Isokom itself. What was confirmed is in the bench book, and what waits on a tablet stays there. Try again; the desk's terminal says more.")
+
+
 def install(app: FastAPI) -> None:
     """Route every failure of the app through answer()."""
     app.add_exception_handler(Failure, _on_failure)
     app.add_exception_handler(RequestValidationError, _on_invalid)
     app.add_exception_handler(HTTPException, _on_http)
+    app.add_exception_handler(Exception, _on_unexpected)
