@@ -3,7 +3,6 @@
 import hashlib
 import json
 import zipfile
-import zlib
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from itertools import islice
@@ -15,6 +14,7 @@ from server.errors import Refused, Unavailable
 from server.exchange import tablet
 from server.exchange.pack import ABOUT, ENTRIES, FORMAT
 from server.exchange.tablet import damaged
+from server.package.reading import BROKEN
 from server.store.engine import Store
 from server.sync.push import Batch, push
 
@@ -22,7 +22,6 @@ LARGEST_UNPACKED_BYTES = 4_000_000_000
 LARGEST_ABOUT_BYTES = 20_000
 LONGEST_LINE = 1_000_000
 AT_ONCE = 400
-BROKEN = (zipfile.BadZipFile, zlib.error, EOFError, OSError, NotImplementedError, RuntimeError)  # what zipfile raises for damaged, encrypted and unusual archives
 
 
 class About(BaseModel):

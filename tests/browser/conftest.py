@@ -1,9 +1,15 @@
 """A real Chromium on a phone's or tablet's screen, with nothing left over from another test."""
 
+import base64
+import hashlib
 import shutil
 
 import pytest
+from cryptography import x509
+from cryptography.hazmat.primitives.serialization import Encoding, PublicFormat
 from playwright.sync_api import expect, sync_playwright
+
+from tests.faults.test_lan import Lan
 
 ARGS = ["--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking", "--disable-component-update", "--disable-sync"]
 CHROMIUM = next(path for name in ("chromium-headless-shell", "chromium", "chromium-browser", "google-chrome") if (path := shutil.which(name)))
@@ -78,3 +84,30 @@ def persistent(playwright, tmp_path):
     yield open_browser
     for context in opened:
         context.close()
+
+
+@pytest.fixture
+def desk(tmp_path):
+    """A desk that also serves tablets."""
+    lan = Lan(tmp_path)
+    with lan.served():
+        yield lan
+
+
+@pytest.fixture
+def trusting(playwright):
+    """Call with a desk for a browser that trusts its certificate, as a tablet does after the steps of the help page, and finds its name, as with mDNS."""
+    opened = []
+
+    def launch(desk: Lan, **options):
+        leaf = x509.load_der_x509_certificate(desk.certificate())
+        spki = hashlib.sha256(leaf.public_key().public_bytes(Encoding.DER, PublicFormat.SubjectPublicKeyInfo)).digest()
+        args = [*ARGS, f"--ignore-certificate-errors-spki-list={base64.b64encode(spki).decode()}", "--host-resolver-rules=MAP isokom-demo.local 127.0.0.1"]
+        opened.append(playwright.chromium.launch(executable_path=CHROMIUM, args=args))
+        context = opened[-1].new_context(viewport=PHONE, has_touch=True, **options)
+        context.set_default_timeout(15_000)
+        return context
+
+    yield launch
+    for browser in opened:
+        browser.close()

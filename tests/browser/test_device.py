@@ -10,7 +10,7 @@ from playwright.sync_api import Locator, Page, expect
 
 from tests.browser.find_page import with_worker
 from tests.browser.screen import audit, no_overflow
-from tests.browser.test_lan import IPAD, code_at, desk, trusting  # noqa: F401 fixtures
+from tests.browser.test_lan import IPAD, code_at
 
 SLEEP = """() => {
   const sleep = (on) => { Object.defineProperty(document, "visibilityState", { value: on ? "hidden" : "visible", configurable: true }); document.dispatchEvent(new Event("visibilitychange")); };
@@ -88,13 +88,13 @@ def test_without_a_desk_and_with_a_wrong_clock_it_is_said(live_server, page):
 
 
 @pytest.fixture
-def ipad(desk, trusting):  # noqa: F811
+def ipad(desk, trusting):
     """(a page of an iPad's browser at the desk's secure address, that address)."""
     context = trusting(desk, user_agent=IPAD)
     return context.new_page(), f"https://isokom-demo.local:{desk.lan_port}", desk
 
 
-def joined(page: Page, desk) -> None:  # noqa: F811
+def joined(page: Page, desk) -> None:
     page.goto(f"https://isokom-demo.local:{desk.lan_port}/join")
     page.locator("#code").fill(code_at(desk))
     page.get_by_role("button", name="Join", exact=True).click()
@@ -103,7 +103,7 @@ def joined(page: Page, desk) -> None:  # noqa: F811
 
 
 def test_in_an_ipads_tab_nothing_is_begun_unless_it_has_to_be(ipad):
-    page, url, desk = ipad  # noqa: F811
+    page, url, desk = ipad
     joined(page, desk)
     assert result(page, "Home screen") == "bad"
     expect(page.locator("#verdict")).to_contain_text("Not fit for the bench yet: home screen")
@@ -120,7 +120,7 @@ def test_in_an_ipads_tab_nothing_is_begun_unless_it_has_to_be(ipad):
 
 
 def test_from_the_home_screen_it_is_begun_at_once(ipad):
-    page, url, desk = ipad  # noqa: F811
+    page, url, desk = ipad
     page.add_init_script("Object.defineProperty(navigator, 'standalone', { value: true })")
     joined(page, desk)
     assert result(page, "Home screen") == "good"
@@ -130,7 +130,7 @@ def test_from_the_home_screen_it_is_begun_at_once(ipad):
 
 
 def test_a_page_opened_under_another_name_names_the_address_that_counts(ipad):
-    page, url, desk = ipad  # noqa: F811
+    page, url, desk = ipad
     joined(page, desk)
     expect(page.locator("#other-place")).to_have_count(0)
     other = f"https://localhost.:{desk.lan_port}"  # a name of the desk too, and not the one that tablets know

@@ -1,7 +1,5 @@
 """A tablet at its secure address: it learns the way, joins by a code, works without any network, is turned away and comes back, and loses nothing."""
 
-import base64
-import hashlib
 import re
 import socket
 import ssl
@@ -14,42 +12,15 @@ import pytest
 from cryptography import x509
 from cryptography.hazmat.primitives import hashes
 from cryptography.hazmat.primitives.asymmetric import ec
-from cryptography.hazmat.primitives.serialization import Encoding, NoEncryption, PrivateFormat, PublicFormat
+from cryptography.hazmat.primitives.serialization import Encoding, NoEncryption, PrivateFormat
 from cryptography.x509.oid import NameOID
 from playwright.sync_api import expect
 
 from tests.browser.bench_page import press, stored_at_desk, stored_on_tablet, to_the_flame, with_worker
-from tests.browser.conftest import ARGS, CHROMIUM, PHONE
+from tests.browser.conftest import PHONE
 from tests.browser.screen import audit, no_overflow, open_all, settled
 from tests.faults.test_lan import Lan
 from tests.processes import isokom
-
-
-@pytest.fixture
-def desk(tmp_path):
-    """A desk that also serves tablets."""
-    lan = Lan(tmp_path)
-    with lan.served():
-        yield lan
-
-
-@pytest.fixture
-def trusting(playwright):
-    """Call with a desk for a browser that trusts its certificate, as a tablet does after the steps of the help page, and finds its name, as with mDNS."""
-    opened = []
-
-    def launch(desk: Lan, **options):
-        leaf = x509.load_der_x509_certificate(desk.certificate())
-        spki = hashlib.sha256(leaf.public_key().public_bytes(Encoding.DER, PublicFormat.SubjectPublicKeyInfo)).digest()
-        args = [*ARGS, f"--ignore-certificate-errors-spki-list={base64.b64encode(spki).decode()}", "--host-resolver-rules=MAP isokom-demo.local 127.0.0.1"]
-        opened.append(playwright.chromium.launch(executable_path=CHROMIUM, args=args))
-        context = opened[-1].new_context(viewport=PHONE, has_touch=True, **options)
-        context.set_default_timeout(15_000)
-        return context
-
-    yield launch
-    for browser in opened:
-        browser.close()
 
 
 def code_at(desk: Lan, role: str = "bench") -> str:
