@@ -20,6 +20,12 @@ export function scaleFor(temperatures) {
   return [low, high];
 }
 
+/** The smallest of 1, 2 and 5 times a power of ten that is not below it. */
+export function roundStep(least) {
+  const power = 10 ** Math.floor(Math.log10(least));
+  return [1, 2, 5, 10].map((n) => n * power).find((one) => one >= least);
+}
+
 export function ticks([from, to], step) {
   const found = [];
   for (let value = Math.ceil(from / step) * step; value <= to; value += step) found.push(value);

@@ -80,7 +80,7 @@ export function fitWords(alpha) {
   const of = (gap) => FITS.find(([most]) => gap <= most)[1];
   const [best, worst] = [of(Math.abs(alpha.by)), of(Math.abs(alpha.by) + alpha.u95)];
   const sure = best === worst ? "" : ` At the end of the interval: ${worst}. A strip of both, looked at through the polarisers, settles it.`;
-  return `On its base, by the best guess: ${best}.${sure}`;
+  return `On its base, by the best guess: ${best}.${sure} These steps are common practice, without a source.`;
 }
 
 function unseenWords(base, members) {
@@ -101,10 +101,11 @@ function toldOf(compound, { usual, redox }) {
   const range = usual[compound.oxide];
   const source = range && { memory: " (from memory)", mixed: ` (${range.source})` }[range.status];
   const told = [range && `In ancient glass ${range.text}${source}.`, redox[compound.oxide], compound.note].filter(Boolean);
-  return make("p", {}, make("strong", { textContent: `${compound.name}. ` }), formulas(told.join(" ")));
+  return make("p", {}, make("strong", { textContent: `${compound.name}. ` }), formulas(`${told.join(" ")} What it does in the melt is common practice, without a source.`));
 }
 
-function harm(compounds, { hazards, hazards_status }) {
+/** What may harm in these ({hazards: [class]}), by class. */
+export function harm(compounds, { hazards, hazards_status }) {
   const classes = [...new Set(compounds.flatMap((one) => one.hazards))];
   if (!classes.length) return [];
   return [make("div", { className: "notice caution harm" }, make("p", {}, make("strong", { textContent: "These can harm." })), make("ul", {}, ...classes.map((key) => make("li", { textContent: hazards[key] }))), make("p", { className: "small", textContent: hazards_status }))];

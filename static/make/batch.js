@@ -2,11 +2,11 @@
 import { allGlasses, estimator } from "../glass/data.js";
 import { Pick } from "../glass/pick.js";
 import { formulas } from "../glass/refusal.js";
-import { NotKept, newId, record } from "../web/outbox.js";
-import { at, complain, make, numberFrom } from "../web/parts.js";
+import { at, make, numberFrom } from "../web/parts.js";
 import { CannotMake } from "./addition.js";
-import { table } from "./answer.js";
+import { harm, table } from "./answer.js";
 import { change } from "./change.js";
+import { Keeping, glassBody, judged } from "./keeping.js";
 import { lacking, nearest, withOneIron } from "./nearest.js";
 import { changePictures } from "./picture.js";
 
@@ -14,6 +14,7 @@ const [PATIENCE_MS, PAUSE_MS, SHOWN_WT] = [8000, 250, 0.005];
 const CHANGES = [["softening", "Softening", "K"], ["working", "Working point", "K"], ["range", "Working range", "K"], ["alpha", "Expansion", "× 10⁻⁷/K"]];
 const [data, tool, glasses] = await Promise.all([fetch("/make/materials.json").then((answer) => answer.json()), estimator(), allGlasses()]);
 const state = { asked: null, found: null, timer: 0, turn: 0 };
+const keeping = new Keeping();
 const pick = new Pick(document.querySelector(".pick"), glasses, refresh);
 const rows = new Map([...document.querySelectorAll(".material")].map((row) => [row.dataset.key, row]));
 const part = (row, name) => row.querySelector(`[data-part=${name}]`);
@@ -65,13 +66,11 @@ function residualTable({ wt, wanted }) {
 
 function lackingNodes({ lacking }) {
   if (!lacking.length) return [make("p", { textContent: "Every oxide comes within 0.2 wt% of what is wanted." })];
-  const items = lacking.map(({ oxide, by, why }) => make("li", { textContent: `${formulas(oxide)}: ${Math.abs(by).toFixed(1)} wt% too ${by < 0 ? "little" : "much"}; ${why}.` }));
+  const high = lacking.filter(({ by }) => by > 0).map(({ oxide, by }) => `${formulas(oxide)} by ${by.toFixed(1)}`);
+  const texts = lacking.filter(({ by }) => by < 0).map(({ oxide, by, why }) => `${formulas(oxide)}: ${(-by).toFixed(1)} wt% too little; ${why}.`);
+  if (high.length) texts.push(`Too much, to make up for that or because it comes along: ${high.join(", ")} wt%.`);
+  const items = texts.map((textContent) => make("li", { textContent }));
   return [make("div", { className: "notice caution", id: "lacking" }, make("p", {}, make("strong", { textContent: "Not reached with these materials. " })), make("ul", {}, ...items))];
-}
-
-function harmNodes() {
-  const classes = [...new Set(data.materials.filter(({ key }) => part(rows.get(key), "on").checked).flatMap(({ hazards }) => hazards))];
-  return [make("div", { className: "notice caution harm" }, make("p", {}, make("strong", { textContent: "These can harm." })), make("ul", {}, ...classes.map((key) => make("li", { textContent: data.hazards[key] }))))];
 }
 
 function show({ target }, found) {
@@ -80,12 +79,7 @@ function show({ target }, found) {
   const figure = make("figure", { className: "changes" }, make("figcaption", { textContent: "The replica against the glass to be copied, with 95 % interval" }), ...changePictures([{ name: "replica", change: found.change }], CHANGES));
   at("answer").replaceChildren(make("p", { className: "lead", textContent: lead }), partsTable(found), ...lackingNodes(found),
     make("p", { textContent: `Yield ${(100 * found.yield).toFixed(0)} %; ${found.gas_g.toFixed(0)} g leave as gas and steam: melt in an open, half-filled pot under extraction.${price}` }),
-    figure, make("details", {}, make("summary", { textContent: "Oxide by oxide" }), residualTable(found)), ...harmNodes());
-}
-
-function say(words) {
-  at("keep-part").hidden = true;
-  at("answer").replaceChildren(make("p", { className: "lead", textContent: words }));
+    figure, make("details", {}, make("summary", { textContent: "Oxide by oxide" }), residualTable(found)), ...harm(data.materials.filter(({ key }) => part(rows.get(key), "on").checked), data));
 }
 
 /** The answer of this device, in the shape of the desk's (server/make/batch.py told()). */
@@ -126,40 +120,24 @@ async function askDesk(asked, turn) {
 }
 
 function refresh() {
-  at("kept").hidden = true;
-  at("keep").disabled = false;
-  state.turn += 1;
-  document.documentElement.dataset.reckoned = "here";
+  keeping.begin();
   clearTimeout(state.timer);
-  try {
-    complain("make-error", "");
-    [state.asked, state.found] = [askedNow(), null];
-    if (!state.asked) return say("Choose the glass to be copied.");
-    state.found = reckoned(state.asked.body);
-    at("keep-part").hidden = false;
-    show(state.asked, state.found);
-    state.timer = setTimeout(askDesk, PAUSE_MS, state.asked, state.turn);
-  } catch (error) {
-    if (!(error instanceof CannotMake)) throw error;
-    complain("make-error", error.message);
-    say("No answer yet: see the message beside the form.");
-  }
+  state.turn += 1;
+  state.asked = judged(() => {
+    const asked = askedNow();
+    state.found = asked && reckoned(asked.body);
+    return asked;
+  }, "Choose the glass to be copied.");
+  document.documentElement.dataset.reckoned = "here";
+  at("keep-part").hidden = !state.asked;
+  if (!state.asked) return;
+  show(state.asked, state.found);
+  state.timer = setTimeout(askDesk, PAUSE_MS, state.asked, state.turn);
 }
 
-async function keep() {
-  const { asked: { target }, found } = state;
+function bodyOf({ target }, found) {
   const recipe = found.parts.map((one) => `${one.grams.toFixed(one.grams >= 10 ? 1 : 3)} g ${one.name}`).join(", ");
-  const amounts = Object.entries(found.wt).map(([name, wt]) => ({ name, text: wt.toFixed(4), unit: "wt" }));
-  const texts = { family: target.family, period: "", region: "", source: `Made here after ${target.name.slice(0, 80)}: ${recipe}`.slice(0, 400), note: "Composition reckoned from what was weighed, not analysed.", surface: "not stated", replaces: "" };
-  try {
-    await record("glass.added", newId(), { name: `Replica of ${target.name}`.slice(0, 120), ...texts, amounts });
-  } catch (error) {
-    if (!(error instanceof NotKept)) throw error;
-    return complain("keep-error", error.message);
-  }
-  complain("keep-error", "");
-  at("keep").disabled = true;
-  complain("kept", "It is kept on this device and goes to the desk by itself.");
+  return glassBody({ name: `Replica of ${target.name}`, family: target.family, source: `Made here after ${target.name.slice(0, 80)}: ${recipe}` }, found.wt);
 }
 
 for (const { key, wt } of data.materials) part(rows.get(key), "analysis").value = printed(wt);
@@ -167,6 +145,6 @@ const known = new URLSearchParams(location.search).get("g");
 if (glasses.some(({ key }) => key === known)) pick.set(known);
 for (const kind of ["input", "change"]) at("batch").addEventListener(kind, (event) => event.target.type !== "search" && refresh());
 at("batch").addEventListener("submit", (event) => event.preventDefault());
-at("keep").addEventListener("click", keep);
+at("keep").addEventListener("click", () => keeping.keep([bodyOf(state.asked, state.found)]));
 refresh();
 document.documentElement.dataset.ready = "batch";

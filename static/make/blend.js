@@ -2,17 +2,16 @@
 import { allGlasses, estimator } from "../glass/data.js";
 import { Pick } from "../glass/pick.js";
 import { formulas } from "../glass/refusal.js";
-import { NotKept, newId, record } from "../web/outbox.js";
-import { at, complain, make, numberFrom } from "../web/parts.js";
+import { at, make, numberFrom } from "../web/parts.js";
 import { CannotMake, blended } from "./addition.js";
 import { grams, percent, table } from "./answer.js";
-import { labelNodes, printLabels } from "./labels.js";
+import { Keeping, glassBody, judged, partOf } from "./keeping.js";
 import { mixingPictures } from "./line.js";
 
 const [MOST_PARTS, STEPS] = [6, 20];
 const [tool, glasses] = await Promise.all([estimator(), allGlasses()]);
 const rows = [];
-const state = { plan: null };
+const [state, keeping] = [{ plan: null }, new Keeping()];
 
 function addRow(key = "") {
   if (rows.length >= MOST_PARTS) return;
@@ -74,18 +73,10 @@ function compositionOf({ parts, made, resolution_g }) {
 }
 
 function refresh() {
-  try {
-    state.plan = planOf();
-    complain("make-error", "");
-  } catch (error) {
-    if (!(error instanceof CannotMake)) throw error;
-    state.plan = null;
-    complain("make-error", error.message);
-  }
+  keeping.begin();
+  state.plan = judged(planOf, "Choose two glasses or more, and how much of each.");
   at("keep-part").hidden = !state.plan;
-  at("kept").hidden = at("labels").hidden = true;
-  at("keep").disabled = false;
-  if (!state.plan) return at("answer").replaceChildren(make("p", { className: "lead", textContent: at("make-error").hidden ? "Choose two glasses or more, and how much of each." : "No answer yet: see the message beside the form." }));
+  if (!state.plan) return;
   const { parts, made, line, share } = state.plan;
   const caption = `From ${parts[0].glass.name} (left) to ${parts.length > 2 ? "the others in their proportions" : parts[1].glass.name} (right), with 95 % band; the upright line is this blend`;
   at("answer").replaceChildren(make("p", { className: "lead", textContent: leadWords(state.plan) }), make("p", { textContent: expansionWords(made) }),
@@ -95,27 +86,8 @@ function refresh() {
 
 function bodyOf({ parts, made, resolution_g }) {
   const recipe = parts.map(({ glass, mass_g }) => `${grams(mass_g, resolution_g)} g ${glass.name}`).join(", ");
-  const amounts = Object.entries(made.wt).filter(([, wt]) => wt > 0).map(([name, wt]) => ({ name, text: wt.toFixed(4), unit: "wt", sd: Number(made.sd[name].toPrecision(3)) }));
-  return {
-    name: `Blend: ${parts.map(({ glass, mass_g }) => `${Math.round((100 * mass_g) / made.mass_g)} % ${glass.name.slice(0, 36)}`).join(", ")}`.slice(0, 120),
-    family: parts[0].glass.family, period: "", region: "", source: `Made here: ${recipe}`.slice(0, 400), note: "Composition reckoned from what was weighed, not analysed.",
-    surface: "not stated", replaces: "", amounts, made: { glasses: parts.map(({ glass, mass_g }) => ({ key: glass.key, name: glass.name.slice(0, 120), mass_g })), compounds: [] },
-  };
-}
-
-async function keep() {
-  const [id, body] = [newId(), bodyOf(state.plan)];
-  try {
-    await record("glass.added", id, body);
-  } catch (error) {
-    if (!(error instanceof NotKept)) throw error;
-    return complain("keep-error", error.message);
-  }
-  complain("keep-error", "");
-  at("keep").disabled = true;
-  at("kept").replaceChildren(make("p", { textContent: "It is kept on this device and goes to the desk by itself." }), make("p", { className: "row" }, make("button", { type: "button", textContent: "Print a label", onclick: printLabels })));
-  at("labels").replaceChildren(labelNodes(id, body));
-  at("kept").hidden = at("labels").hidden = false;
+  const name = `Blend: ${parts.map(({ glass, mass_g }) => `${Math.round((100 * mass_g) / made.mass_g)} % ${glass.name.slice(0, 36)}`).join(", ")}`;
+  return glassBody({ name, family: parts[0].glass.family, source: `Made here: ${recipe}` }, made.wt, made.sd, { glasses: parts.map(({ glass, mass_g }) => partOf(glass, mass_g)), compounds: [] });
 }
 
 addRow(new URLSearchParams(location.search).get("g") ?? "");
@@ -123,5 +95,5 @@ addRow();
 at("another").addEventListener("click", () => addRow());
 for (const kind of ["input", "change"]) at("blend").addEventListener(kind, (event) => event.target.type !== "search" && refresh());
 at("blend").addEventListener("submit", (event) => event.preventDefault());
-at("keep").addEventListener("click", keep);
+at("keep").addEventListener("click", () => keeping.keep([bodyOf(state.plan)]));
 document.documentElement.dataset.ready = "blend";

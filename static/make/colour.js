@@ -2,17 +2,16 @@
 import { allGlasses, estimator } from "../glass/data.js";
 import { Pick } from "../glass/pick.js";
 import { formulas } from "../glass/refusal.js";
-import { NotKept, newId, record } from "../web/outbox.js";
-import { at, complain, make, numberFrom } from "../web/parts.js";
+import { at, numberFrom } from "../web/parts.js";
 import { Additions, CannotMake } from "./addition.js";
 import { answerNodes } from "./answer.js";
 import { change } from "./change.js";
-import { labelNodes, printLabels } from "./labels.js";
+import { Keeping, glassBody, judged, partOf } from "./keeping.js";
 
 const MOST_MEMBERS = 12;
 const [tool, data, glasses] = await Promise.all([estimator(), fetch("/make/compounds.json").then((answer) => answer.json()), allGlasses()]);
 const additions = new Additions(data.compounds);
-const state = { plan: null };
+const [state, keeping] = [{ plan: null }, new Keeping()];
 const pick = new Pick(document.querySelector(".pick"), glasses, refresh);
 const parts = (row, name) => row.querySelector(`[data-part=${name}]`);
 const rows = () => [...document.querySelectorAll("#additions .addition")];
@@ -95,49 +94,18 @@ function planOf() {
 
 function refresh() {
   for (const row of rows()) showRow(row);
-  try {
-    state.plan = planOf();
-    complain("make-error", "");
-  } catch (error) {
-    if (!(error instanceof CannotMake)) throw error;
-    state.plan = null;
-    complain("make-error", error.message);
-  }
+  keeping.begin();
+  state.plan = judged(planOf, "Choose a base glass and what to add to it.");
   at("keep-part").hidden = !state.plan;
-  at("kept").hidden = at("labels").hidden = true;
-  at("keep").disabled = false;
-  if (!state.plan) return at("answer").replaceChildren(make("p", { className: "lead", textContent: at("make-error").hidden ? "Choose a base glass and what to add to it." : "No answer yet: see the message beside the form." }));
+  if (!state.plan) return;
   at("keep").textContent = state.plan.members.length > 1 ? `Keep these ${state.plan.members.length} glasses` : "Keep this glass";
   at("answer").replaceChildren(...answerNodes(state.plan, data));
 }
 
 function bodyOf({ glass, base_g, names }, one) {
   const recipe = one.weighed.map(({ mass_g }, i) => `${mass_g} g ${names[i].name}`).join(", ");
-  const amounts = Object.entries(one.made.wt).filter(([, wt]) => wt > 0).map(([name, wt]) => ({ name, text: wt.toFixed(4), unit: "wt", sd: Number(one.sd[name].toPrecision(3)) }));
-  const made = { glasses: [{ key: glass.key, name: glass.name.slice(0, 120), mass_g: base_g }], compounds: one.weighed.map(({ compound, mass_g, purity }) => ({ compound, mass_g, purity })) };
-  return {
-    name: `${glass.name.slice(0, 60)}, ${one.name}`.slice(0, 120), family: glass.family, period: "", region: "", source: `Made here: ${recipe} into ${base_g} g of ${glass.name}`.slice(0, 400),
-    note: "Composition reckoned from what was weighed, not analysed.", surface: glass.weathered ? "weathered" : "not stated", replaces: "", amounts, made,
-  };
-}
-
-async function keep() {
-  const { plan } = state;
-  const kept = plan.members.map((one) => ({ id: newId(), body: bodyOf(plan, one) }));
-  try {
-    for (const { id, body } of kept) await record("glass.added", id, body);
-  } catch (error) {
-    if (!(error instanceof NotKept)) throw error;
-    return complain("keep-error", error.message);
-  }
-  complain("keep-error", "");
-  at("keep").disabled = true;
-  const words = `${kept.length === 1 ? "It is" : `All ${kept.length} are`} kept on this device and ${kept.length === 1 ? "goes" : "go"} to the desk by ${kept.length === 1 ? "itself" : "themselves"}.`;
-  const print = make("button", { type: "button", textContent: "Print labels", onclick: printLabels });
-  const compare = make("a", { className: "button quiet", href: `/glass/compare?${kept.slice(0, 6).map(({ id }) => `g=own/${id}`).join("&")}`, textContent: "Compare them" });
-  at("kept").replaceChildren(make("p", { textContent: words }), make("p", { className: "row" }, print, compare));
-  at("labels").replaceChildren(...kept.map(({ id, body }) => labelNodes(id, body)));
-  at("kept").hidden = at("labels").hidden = false;
+  const texts = { name: `${glass.name.slice(0, 60)}, ${one.name}`, family: glass.family, source: `Made here: ${recipe} into ${base_g} g of ${glass.name}`, surface: glass.weathered ? "weathered" : "not stated" };
+  return glassBody(texts, one.made.wt, one.sd, { glasses: [partOf(glass, base_g)], compounds: one.weighed.map(({ compound, mass_g, purity }) => ({ compound, mass_g, purity })) });
 }
 
 addRow();
@@ -149,6 +117,6 @@ at("another").addEventListener("click", () => {
 });
 for (const kind of ["input", "change"]) at("colour").addEventListener(kind, (event) => event.target.type !== "search" && refresh());
 at("colour").addEventListener("submit", (event) => event.preventDefault());
-at("keep").addEventListener("click", keep);
+at("keep").addEventListener("click", () => keeping.keep(state.plan.members.map((one) => bodyOf(state.plan, one))));
 refresh();
 document.documentElement.dataset.ready = "colour";

@@ -76,6 +76,6 @@ export function answerNodes(plan, glasses, wish, data) {
     make("figure", { className: "changes" }, make("figcaption", { textContent: "The firing" }), firingPicture(plan)), linesTable(plan),
     make("p", { textContent: `Garage, while more is made: ${Math.round(plan.garage_c)} °C. In bare hands only below ${data.bare_hand_c} °C.` }),
     make("p", { className: "small", textContent: `${points.join("; ")}. The soak lies ${data.soak.above_estimate_k} K above the highest, because it is estimated, and the slow part runs to ${data.soak.below_strain_k} K below the lowest strain point.` }),
-    make("p", { className: "small", textContent: `Every rate is divided by ${data.care[wish.care].factor} for safety, and the slow one by ${structural} for structural relaxation. Stresses are those of a plain shape, cooled evenly from all sides, of usual soda-lime glass; cracks, sharp inner corners, thick next to thin and glasses that do not fit break sooner.` }),
+    make("p", { className: "small", textContent: `Every rate is divided by ${data.care[wish.care].factor} for safety, and the slow one by ${structural} for structural relaxation. Stresses are those of a plain shape, cooled evenly from all sides, of usual soda-lime glass; cracks, sharp inner corners, thick next to thin and glasses that do not fit break sooner. ${data.aims_status} ${data.care_status} ${data.temporary_status}` }),
   ];
 }

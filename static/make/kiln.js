@@ -7,6 +7,7 @@ import { CannotMake } from "./addition.js";
 import { programme } from "./anneal.js";
 import { answerNodes } from "./firing.js";
 import { allFirings } from "./firings.js";
+import { judged } from "./keeping.js";
 
 const MOST_GLASSES = 3;
 const NOTHING = "Choose the glass, or the glasses of one piece.";
@@ -80,24 +81,18 @@ async function showFirings() {
   at("firing-list").replaceChildren(...found.slice(0, 30).map(firingItem));
 }
 
+function plannedFor(found) {
+  const [piece, wish] = [{ shape: chosen("shape"), size_mm: figure("size", "Give the size in mm, for example 12.") }, wishNow()];
+  return { piece, wish, made: programme(data, found.map(forKiln), piece, wish) };
+}
+
 function refresh() {
   const found = picks.map((pick) => glasses.find(({ key }) => key === pick.field.value)).filter(Boolean);
   showForm(found);
-  state.firing = null;
-  at("fire-part").hidden = true;
-  try {
-    complain("make-error", "");
-    if (!found.length) return at("answer").replaceChildren(make("p", { className: "lead", textContent: NOTHING }));
-    const [piece, wish] = [{ shape: chosen("shape"), size_mm: figure("size", "Give the size in mm, for example 12.") }, wishNow()];
-    const plan = programme(data, found.map(forKiln), piece, wish);
-    state.firing = firingOf(plan, found, piece);
-    at("fire-part").hidden = false;
-    return at("answer").replaceChildren(...answerNodes(plan, found, wish, data));
-  } catch (error) {
-    if (!(error instanceof CannotMake)) throw error;
-    complain("make-error", error.message);
-    return at("answer").replaceChildren(make("p", { className: "lead", textContent: "No answer yet: see the message beside the form." }));
-  }
+  const plan = judged(() => found.length ? plannedFor(found) : null, NOTHING);
+  state.firing = plan && firingOf(plan.made, found, plan.piece);
+  at("fire-part").hidden = !plan;
+  if (plan) at("answer").replaceChildren(...answerNodes(plan.made, found, plan.wish, data));
 }
 
 addRow(new URLSearchParams(location.search).get("g") ?? "");

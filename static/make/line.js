@@ -1,5 +1,5 @@
 // The mixing line as a picture: how softening, working point, range and expansion run from the first glass to the others, each with its 95 % band, and where the blend lies.
-import { linear, svg } from "../glass/svg.js";
+import { linear, roundStep, svg, ticks } from "../glass/svg.js";
 
 const [WIDTH, HEIGHT, LEFT, RIGHT, TOP, BOTTOM] = [420, 150, 52, 14, 30, 26];
 const PANELS = [
@@ -20,15 +20,6 @@ function runs(points) {
   return found.filter((run) => run.length > 1);
 }
 
-function yTicks([low, high]) {
-  const rough = (high - low) / 3;
-  const power = 10 ** Math.floor(Math.log10(rough));
-  const step = [1, 2, 5, 10].map((n) => n * power).find((one) => one >= rough);
-  const found = [];
-  for (let at = Math.ceil(low / step) * step; at <= high; at += step) found.push(Number(at.toPrecision(6)));
-  return found;
-}
-
 function panel(label, points, share) {
   const known = points.filter(({ value }) => value);
   const words = known.length ? `${label}: ${Math.round(known[0].value[0])} to ${Math.round(known.at(-1).value[0])}` : `${label}: no estimate`;
@@ -36,7 +27,7 @@ function panel(label, points, share) {
   if (known.length < 2) return picture;
   const ends = [Math.min(...known.map(({ value: [v, u] }) => v - u)), Math.max(...known.map(({ value: [v, u] }) => v + u))];
   const [x, y] = [linear([0, 1], [LEFT, WIDTH - RIGHT]), linear(ends, [HEIGHT - BOTTOM, TOP])];
-  for (const at of yTicks(ends)) picture.append(svg("line", { x1: LEFT, x2: WIDTH - RIGHT, y1: y(at), y2: y(at), class: "grid" }), svg("text", { x: LEFT - 6, y: y(at) + 4, "text-anchor": "end", class: "label-soft" }, at));
+  for (const at of ticks(ends, roundStep((ends[1] - ends[0]) / 3))) picture.append(svg("line", { x1: LEFT, x2: WIDTH - RIGHT, y1: y(at), y2: y(at), class: "grid" }), svg("text", { x: LEFT - 6, y: y(at) + 4, "text-anchor": "end", class: "label-soft" }, at));
   for (const run of runs(points)) {
     const path = (side) => run.map(({ share: at, value: [v, u] }) => `${x(at).toFixed(1)} ${y(v + side * u).toFixed(1)}`);
     picture.append(svg("path", { d: `M${[...path(1), ...path(-1).reverse()].join("L")}Z`, class: "mixing-band" }), svg("path", { d: `M${path(0).join("L")}`, class: "mixing-line" }));

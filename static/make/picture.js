@@ -1,5 +1,5 @@
 // The changes that colouring makes, as a picture: for each property a line through nothing, and for each member a dot with its 95 % interval.
-import { linear, svg } from "../glass/svg.js";
+import { linear, roundStep, svg } from "../glass/svg.js";
 
 const [WIDTH, LEFT, RIGHT, ROW, TOP] = [360, 118, 12, 26, 34];
 
@@ -8,18 +8,11 @@ function reach(found) {
   return Math.max(1, ...ends.map(Math.abs)) * 1.08;
 }
 
-// A round step so that a few marks stand on each side of nothing.
-function step(most) {
-  const rough = most / 2;
-  const power = 10 ** Math.floor(Math.log10(rough));
-  return [5, 2, 1].map((n) => n * power).find((one) => one <= rough) ?? power;
-}
-
 function panel({ label, unit, found, names }) {
   const most = reach(found);
   const x = linear([-most, most], [LEFT, WIDTH - RIGHT]);
   const bottom = TOP + found.length * ROW;
-  const marks = [-1, 1].map((sign) => sign * step(most));
+  const marks = [-1, 1].map((sign) => sign * roundStep(most / 3));
   const words = found.map((one, i) => `${names[i]} ${one ? `${one.by.toFixed(1)} ± ${one.u95.toFixed(1)}` : "no estimate"}`).join("; ");
   return svg("svg", { viewBox: `0 0 ${WIDTH} ${bottom + 22}`, class: "chart change", role: "img", "aria-label": `${label}, change in ${unit}: ${words}` },
     svg("text", { x: 0, y: 16, class: "change-word" }, `${label}, ${unit}`),

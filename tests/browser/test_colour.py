@@ -149,3 +149,17 @@ def test_everybody_can_use_it(open_page, live_server, scheme):
         settled(page)
         assert no_overflow(page)
         assert audit(page) == []
+
+
+def test_a_store_that_refuses_half_way_keeps_no_glass_twice(page, live_server):
+    begin(page, live_server.url, "0 0.5 1 2")
+    page.evaluate("""() => { const whole = IDBObjectStore.prototype.add; let left = 1;
+      IDBObjectStore.prototype.add = function (...given) { if (this.name === "entries" && left-- <= 0) throw new DOMException("full", "QuotaExceededError"); return whole.apply(this, given); };
+      window.mend = () => { IDBObjectStore.prototype.add = whole; }; }""")
+    page.locator("#keep").click()
+    expect(page.locator("#keep-error")).to_contain_text("this device is full")
+    page.evaluate("() => window.mend()")
+    page.locator("#keep").click()
+    expect(page.locator("#kept")).to_contain_text("All 4 are kept")
+    kept = [e for e in stored_on_tablet(page) if e["kind"] == "glass.added"]
+    assert len(kept) == 4 and len({e["subject"] for e in kept}) == 4 and len({e["body"]["name"] for e in kept}) == 4

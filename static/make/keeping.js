@@ -1,0 +1,70 @@
+// What the pages of making share: what was typed is judged and the answer follows, and what was made is kept as glasses, on this device first.
+import { NotKept, newId, record } from "../web/outbox.js";
+import { at, complain, make } from "../web/parts.js";
+import { CannotMake } from "./addition.js";
+import { labelNodes, printLabels } from "./labels.js";
+
+/** The answer of reckon() (null where too little is chosen), or null with its reason beside the form; `nothing` is what stands in the answer's place until there is one. */
+export function judged(reckon, nothing) {
+  let found = null;
+  complain("make-error", "");
+  try {
+    found = reckon();
+  } catch (error) {
+    if (!(error instanceof CannotMake)) throw error;
+    complain("make-error", error.message);
+  }
+  if (!found) at("answer").replaceChildren(make("p", { className: "lead", textContent: at("make-error").hidden ? nothing : "No answer yet: see the message beside the form." }));
+  return found;
+}
+
+/** The body of a made glass: `texts` name, family, source and surface; wt and sd {oxide: wt%}, sd where it is known; made as server/glass/own.py MadeOf, or none. */
+export function glassBody({ name, family, source, surface = "not stated" }, wt, sd, made) {
+  const amounts = Object.entries(wt).filter(([, share]) => share > 0).map(([oxide, share]) => ({ name: oxide, text: share.toFixed(4), unit: "wt", ...(sd ? { sd: Number(sd[oxide].toPrecision(3)) } : {}) }));
+  return {
+    name: name.slice(0, 120), family, period: "", region: "", source: source.slice(0, 400), note: "Composition reckoned from what was weighed, not analysed.", surface, replaces: "", amounts, ...(made ? { made } : {}),
+  };
+}
+
+/** The glass that a recipe names. */
+export const partOf = (glass, mass_g) => ({ key: glass.key, name: glass.name.slice(0, 120), mass_g });
+
+/** What may be kept of one answer: each body once, however often it is asked for. */
+export class Keeping {
+  begin() {
+    this.waiting = [];
+    this.kept = [];
+    at("kept").hidden = at("labels").hidden = true;
+    at("keep").disabled = false;
+    complain("keep-error", "");
+  }
+
+  /** Store them, one after another; those that the store took before it refused one stay, and are not stored again. */
+  async keep(bodies) {
+    if (!this.kept.length && !this.waiting.length) this.waiting = bodies.map((body) => ({ id: newId(), body }));
+    at("keep").disabled = true;
+    try {
+      while (this.waiting.length) {
+        await record("glass.added", this.waiting[0].id, this.waiting[0].body);
+        this.kept.push(this.waiting.shift());
+      }
+    } catch (error) {
+      if (!(error instanceof NotKept)) throw error;
+      at("keep").disabled = false;
+      complain("keep-error", error.message);
+      return;
+    }
+    complain("keep-error", "");
+    this.show();
+  }
+
+  show() {
+    const isOne = this.kept.length === 1;
+    const words = isOne ? "It is kept on this device and goes to the desk by itself." : `All ${this.kept.length} are kept on this device and go to the desk by themselves.`;
+    const print = make("button", { type: "button", textContent: isOne ? "Print a label" : "Print labels", onclick: printLabels });
+    const compare = make("a", { className: "button quiet", href: `/glass/compare?${this.kept.slice(0, 6).map(({ id }) => `g=own/${id}`).join("&")}`, textContent: isOne ? "Compare it" : "Compare them" });
+    at("kept").replaceChildren(make("p", { textContent: words }), make("p", { className: "row" }, print, compare));
+    at("labels").replaceChildren(...this.kept.map(({ id, body }) => labelNodes(id, body)));
+    at("kept").hidden = at("labels").hidden = false;
+  }
+}
