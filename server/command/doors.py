@@ -18,6 +18,7 @@ from server.errors import Failure
 from server.lan import lan as lan_of
 from server.lan.announce import Announced, announce
 from server.lan.lan import Lan
+from server.lan.names import keep, kept
 from server.settings import Settings
 from server.web.door import LAN, Door
 
@@ -153,7 +154,11 @@ def open_lan(settings: Settings, new_address: bool) -> tuple[Lan, list[socket.so
 
     helpers = [] if settings.certificate else listen_everywhere(settings.help_port, "--help-port")
     lan = lan_of.prepared(settings, helpers[0].getsockname()[1] if helpers else 0, new_address)
-    return lan, listen_everywhere(lan.place.port, "--lan-port"), helpers
+    folder = lan_of.folder_of(settings)
+    option = "--lan-port and --new-address; what tablets have not sent then stays behind at this one" if kept(folder) == lan.place else "--lan-port"
+    tablets = listen_everywhere(lan.place.port, option)
+    keep(folder, lan.place)  # for ever: not before it is had
+    return lan, tablets, helpers
 
 
 def told_of(lan: Lan) -> list[str]:

@@ -87,7 +87,7 @@ def folder_of(settings: Settings) -> Path:
 
 
 def prepared(settings: Settings, help_port: int, change: bool = False) -> Lan:
-    """Everything for the tablets' door, made or renewed. change: another name or port is really wanted. Raises Refused or Unavailable."""
+    """Everything for the tablets' door, made or renewed; its name and port are for the caller to keep. change: another name or port is really wanted. Raises Refused or Unavailable."""
     folder, own = folder_of(settings), names.addresses()
     if bool(settings.certificate) != bool(settings.private_key):
         raise Refused("A certificate of your own needs its private key, and the other way round: give --certificate and --private-key.")

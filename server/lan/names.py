@@ -62,18 +62,16 @@ def keep(folder: Path, place: Place) -> None:
 
 
 def settled(folder: Path, name: str | None, port: int | None, default_port: int, change: bool) -> tuple[Place, str]:
-    """(the place, a warning or nothing). What tablets know stays, unless `change` says that another is really wanted."""
+    """(the place, a warning or nothing). What tablets know stays, unless `change` says that another is really wanted. Nothing is kept yet: the port may be taken."""
     known = kept(folder)
     wanted = Place(name or (known.name if known else usual_name()), port if port is not None else known.port if known else default_port)
     if known is None or known == wanted:
-        keep(folder, wanted)
         return wanted, ""
     if not change:
         return known, (
             f"Tablets know this machine as {known.address}, so it stays that. {wanted.address} would be another, empty place for them, and unsent work would stay behind. "
             "Send or save everything first, then start once with --new-address."
         )
-    keep(folder, wanted)
     return wanted, f"The address is now {wanted.address}. What tablets have not sent stays behind at {known.address}: there, save it to a file and take that in here."
 
 

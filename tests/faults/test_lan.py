@@ -104,6 +104,21 @@ def test_a_taken_port_is_named(lan):
         assert "Traceback" not in done.stderr and not lan.database.exists()
 
 
+def test_an_address_is_kept_only_once_it_was_had(lan):
+    """A first start with the port taken fixes nothing; later the kept port is changed by --new-address alone, and that is said."""
+    note = lan.authority.parent / "lan.json"
+    with socket.create_server(("0.0.0.0", lan.lan_port)):
+        assert isokom(*lan.words).returncode == 1 and not note.exists()
+    with lan.served():
+        kept = note.read_bytes()
+    with socket.create_server(("0.0.0.0", lan.lan_port)):
+        done = isokom(*lan.words)
+        assert done.returncode == 1 and "--new-address" in done.stderr and "stays behind" in done.stderr
+    with socket.create_server(("0.0.0.0", other := free_port())):
+        done = isokom(*lan.words, "--lan-port", other, "--new-address")
+        assert done.returncode == 1 and str(other) in done.stderr and note.read_bytes() == kept
+
+
 def test_own_certificate_files_are_served_and_wrong_ones_refused(lan, tmp_path):
     files = certificates.prepare(tmp_path / "own", "demo", ["isokom-demo.local", "127.0.0.1"])
     with lan.served("--certificate", files.certificate, "--private-key", files.key) as served:

@@ -8,7 +8,7 @@ from zeroconf import Zeroconf
 from server.errors import Unavailable
 from server.lan import names
 from server.lan.announce import KIND, announce
-from server.lan.names import Place, certified, kept, plain, settled, usual_name
+from server.lan.names import Place, certified, keep, kept, plain, settled, usual_name
 
 
 @pytest.mark.parametrize("host", ["laptop", "Büro PC_3.example.org", "----", "", "x" * 200, "ISOKOM-bench", "192.168.1.2"])
@@ -23,17 +23,21 @@ def test_the_first_name_is_kept_whatever_the_machine_is_called_later(tmp_path, m
     monkeypatch.setattr(names.socket, "gethostname", lambda: "first")
     place, warning = settled(tmp_path, None, None, 8729, change=False)
     assert (place, warning, place.address) == (Place("isokom-first.local", 8729), "", "https://isokom-first.local:8729")
+    assert kept(tmp_path) is None
+    keep(tmp_path, place)
     monkeypatch.setattr(names.socket, "gethostname", lambda: "second")
     assert settled(tmp_path, None, None, 9999, change=False) == (place, "")
 
 
 @pytest.mark.parametrize(("name", "port"), [("other.local", None), (None, 9000), ("other.local", 9000)])
 def test_another_name_or_port_is_only_taken_when_it_is_really_wanted(tmp_path, name, port):
-    first, _ = settled(tmp_path, "first.local", 8729, 8729, change=False)
+    first = Place("first.local", 8729)
+    keep(tmp_path, first)
     place, warning = settled(tmp_path, name, port, 8729, change=False)
     assert place == first and "--new-address" in warning and first.address in warning
     place, warning = settled(tmp_path, name, port, 8729, change=True)
-    assert place == Place(name or "first.local", port or 8729) == kept(tmp_path) and "stays behind" in warning
+    assert place == Place(name or "first.local", port or 8729) and "stays behind" in warning and kept(tmp_path) == first
+    keep(tmp_path, place)
     assert settled(tmp_path, None, None, 8729, change=False) == (place, "")
 
 
