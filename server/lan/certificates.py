@@ -6,6 +6,7 @@ The authority may sign for local names and private addresses alone (name constra
 import hashlib
 import ipaddress
 import os
+import re
 import ssl
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
@@ -70,6 +71,22 @@ def may_be_signed(address: str) -> bool:
     return any(ipaddress.ip_address(address) in ipaddress.ip_network(text) for text in PRIVATE_RANGES)
 
 
+def is_host(name: str) -> bool:
+    """Whether a name is one that a machine can have (RFC 1123 2.1), and no number."""
+    labels = name.split(".")
+    return all(re.fullmatch(r"[a-z0-9]([a-z0-9-]{0,61}[a-z0-9])?", label) for label in labels) and not labels[-1].isdigit()
+
+
+def is_local(name: str) -> bool:
+    """Whether an authority with limits may sign for a host name."""
+    return is_host(name) and (name == "localhost" or name.endswith(tuple(f".{one}" for one in LOCAL_NAMES)))
+
+
+def covers(held: list[str], name: str) -> bool:
+    """Whether a certificate for these names is one for that host: a star stands for one label (RFC 9525 6.3)."""
+    return name in held or f"*.{name.partition('.')[2]}" in held
+
+
 def _limits() -> x509.NameConstraints:
     names: list[x509.GeneralName] = [x509.DNSName(name) for name in LOCAL_NAMES]
     return x509.NameConstraints([*names, *(x509.IPAddress(ipaddress.ip_network(text)) for text in PRIVATE_RANGES)], None)
@@ -124,7 +141,7 @@ def names_in(certificate: x509.Certificate) -> list[str]:
         held = certificate.extensions.get_extension_for_class(x509.SubjectAlternativeName).value
     except x509.ExtensionNotFound:
         return []
-    return [*held.get_values_for_type(x509.DNSName), *(str(one) for one in held.get_values_for_type(x509.IPAddress))]
+    return [*(one.lower() for one in held.get_values_for_type(x509.DNSName)), *(str(one) for one in held.get_values_for_type(x509.IPAddress))]
 
 
 def _is_good(files: Files, names: list[str], now: datetime) -> bool:
@@ -199,7 +216,10 @@ def own_files(certificate: Path, key: Path, now: datetime | None = None) -> list
         ssl.SSLContext(ssl.PROTOCOL_TLS_SERVER).load_cert_chain(certificate, key, password=lambda: "")
     except (ValueError, ssl.SSLError, OSError):
         raise Refused(f"{certificate} and {key} are not a certificate in PEM and its private key without a password.") from None
-    if found.not_valid_after_utc <= (now or datetime.now(UTC)):
+    now = now or datetime.now(UTC)
+    if found.not_valid_before_utc > now:
+        raise Refused(f"The certificate {certificate} counts from {found.not_valid_before_utc:%d %B %Y} on. Use one that counts today, or put this machine's clock right.")
+    if found.not_valid_after_utc <= now:
         raise Refused(f"The certificate {certificate} ended on {found.not_valid_after_utc:%d %B %Y}. Renew it first.")
     names = names_in(found)
     if not names:

@@ -33,7 +33,7 @@ class Lan:
 
     @property
     def names(self) -> list[str]:
-        return self.held
+        return [*self.held, self.place.name]
 
     @property
     def addresses(self) -> list[str]:
@@ -86,6 +86,28 @@ def folder_of(settings: Settings) -> Path:
     return settings.file.parent / "lan"
 
 
+def _own_name(settings: Settings, folder: Path, held: list[str]) -> str:
+    """The host name for tablets where a certificate of somebody's own is used: what was asked for, is kept, or stands in it. Raises Refused where it is not for that name, or for no certain one."""
+    if settings.lan_name and not certificates.covers(held, settings.lan_name):
+        raise Refused(f"The certificate is not for {settings.lan_name}, but for {', '.join(held)}. Give a --lan-name that it covers.")
+    known = names.kept(folder)
+    usable = [settings.lan_name, known.name if known and certificates.covers(held, known.name) else None, *filter(certificates.is_host, held)]
+    found = next(filter(None, usable), None)
+    if not found:
+        raise Refused(f"The certificate is for {', '.join(held)}, which is no name of one machine. Say with --lan-name which name tablets open: one that the certificate covers.")
+    return found
+
+
+def _may_be_signed(name: str, settings: Settings, folder: Path) -> None:
+    """Raises Refused for a name that this machine's own authority may not vouch for."""
+    try:
+        is_limited = certificates.is_limited(certificates.Files(folder).authority.read_bytes())
+    except (OSError, ValueError):  # none yet, or one that is told of later
+        is_limited = not settings.ca_without_limits
+    if not (certificates.is_local if is_limited else certificates.is_host)(name):
+        raise Refused(f"Isokom's own certificate cannot be for “{name}”: tablets would not believe it. Give a --lan-name that ends in .local or .home.arpa, as isokom-desk.local (with --new-address where another is kept), or a certificate of your own with --certificate.")
+
+
 def prepared(settings: Settings, help_port: int, change: bool = False) -> Lan:
     """Everything for the tablets' door, made or renewed; its name and port are for the caller to keep. change: another name or port is really wanted. Raises Refused or Unavailable."""
     folder, own = folder_of(settings), names.addresses()
@@ -93,10 +115,11 @@ def prepared(settings: Settings, help_port: int, change: bool = False) -> Lan:
         raise Refused("A certificate of your own needs its private key, and the other way round: give --certificate and --private-key.")
     if settings.certificate:
         held = certificates.own_files(settings.certificate, settings.private_key)
-        name = settings.lan_name or next((one for one in held if not one.startswith("*") and not one.replace(".", "").isdigit()), held[0])
-        place, warning = names.settled(folder, name, settings.lan_port, FIRST_PORT, change)
+        place, warning = names.settled(folder, _own_name(settings, folder, held), settings.lan_port, FIRST_PORT, change)
         return Lan(place, own, held, help_port, b"", settings.certificate, settings.private_key, warning)
     place, warning = names.settled(folder, settings.lan_name, settings.lan_port, FIRST_PORT, change)
+    for name in filter(None, (settings.lan_name, place.name)):
+        _may_be_signed(name, settings, folder)
     held = names.certified(place, own)
     files = certificates.prepare(folder, place.name.removesuffix(".local"), held, limited=not settings.ca_without_limits)
     return Lan(place, own, held, help_port, files.authority.read_bytes(), files.certificate, files.key, warning)

@@ -123,3 +123,23 @@ def test_own_files_are_looked_at_first(files, tmp_path):
     for certificate, key, now in ((files.certificate, other.key, NOW), (files.key, files.key, NOW), (tmp_path / "none", files.key, NOW), (files.certificate, files.key, NOW + timedelta(days=400))):
         with pytest.raises(Refused):
             c.own_files(certificate, key, now)
+    with pytest.raises(Refused, match="counts from 25 November 2026 on"):
+        c.own_files(files.certificate, files.key, NOW - timedelta(days=30))
+
+
+@pytest.mark.parametrize("name", ["isokom-demo.local", "desk.home.arpa", "localhost", "bench.localhost"])
+def test_what_counts_as_local_openssl_follows(files, name):
+    assert c.is_local(name)
+    files.certificate.write_bytes(c.make_certificate(files.authority.read_bytes(), files.authority_key.read_bytes(), [name], NOW)[0])
+    assert verified(files, "-verify_hostname", name)
+
+
+@pytest.mark.parametrize("name", ["example.com", "local", "a..local", "192.168.1.5", "-a.local", "alocal", f"{'a' * 64}.local", "desk.local.example"])
+def test_what_does_not_count_as_a_local_name(name):
+    assert not c.is_local(name)
+
+
+def test_a_star_covers_one_label_as_openssl_has_it(tmp_path):
+    free = c.prepare(tmp_path / "free", "demo", ["*.lab.example", "lab2.example"], NOW, limited=False)
+    for name in ("desk.lab.example", "lab2.example", "lab.example", "a.desk.lab.example", "desk.lab2.example"):
+        assert c.covers(["*.lab.example", "lab2.example"], name) == verified(free, "-verify_hostname", name)
