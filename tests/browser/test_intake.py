@@ -100,6 +100,28 @@ def test_a_row_without_a_name_is_kept_under_the_name_it_is_given(open_page, live
     expect(page.get_by_role("link", name=re.compile("Shard from the sieve")).first).to_be_visible()
 
 
+def test_a_press_is_not_lost_to_a_preview_that_arrives_under_the_finger(open_page, live_server):
+    page = open_page(SIZES[0])
+    open_intake(page, live_server.url)
+    read(page, "Sample;SiO2;Na2O;CaO;Al2O3\nN-1;69;17;8;2.4\nN-2;68;18;8;2.5")
+    head = page.locator("#understood-head")
+    expect(head).to_have_text("2 of 2 glasses ticked")
+    held = []
+    page.route("**/intake/preview", lambda route: held.append(route))
+    page.locator("#source").fill("Report 9 (invented)")
+    with page.expect_request("**/intake/preview"):
+        page.locator("#source").blur()
+    none = page.get_by_role("button", name="Tick none")
+    none.hover()
+    page.mouse.down()
+    with page.expect_response("**/intake/preview") as answered:
+        held[0].continue_()
+    answered.value.finished()
+    page.mouse.up()
+    expect(head).to_have_text("0 of 2 glasses ticked")
+    expect(page.locator("#keep")).to_have_text("Tick what to save")
+
+
 def test_blank_names_mean_the_name_above_only_when_the_person_says_so(open_page, live_server):
     page = open_page(SIZES[0])
     open_intake(page, live_server.url)
