@@ -14,7 +14,7 @@ TABLE = [
     ("POST", r"/sync/push", BENCH),
     ("POST", r"/(intake/preview|make/batch\.json)", BENCH),
     # A guest reads about published glasses. What was timed names pieces by their site, and own analyses tell of places: these, finds, people, sessions and packages are not a guest's.
-    ("GET", r"/", GUEST),
+    ("GET", r"/(sync|device)?", GUEST),  # of /sync and /device only the page itself: what is on them is the device's own
     ("GET", r"/glass/own/.*", BENCH),
     ("GET", r"/(glass|frag/glasses|cautions)(/.*)?", GUEST),
     ("GET", r".*", BENCH),

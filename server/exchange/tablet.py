@@ -61,7 +61,7 @@ def _checked(path: Path, about: About) -> None:
         while line := lines.readline(LONGEST_LINE + 1):
             if len(line) > LONGEST_LINE:
                 raise damaged(path)
-            seal.update(line)
+            seal.update(line.removesuffix(b"\r\n") + b"\n" if line.endswith(b"\r\n") else line)  # a mail program may have changed the line ends
             count += 1
     if count != about.entries or (about.sha256 and seal.hexdigest() != about.sha256):
         raise damaged(path)

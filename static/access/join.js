@@ -25,6 +25,19 @@ async function ask(code, name) {
   return { ok: answer.ok, told: await answer.json() };
 }
 
+// The answer may have been lost on its way and the pass have come all the same.
+async function isIn() {
+  const answer = await fetch("/sync/mark.json", { cache: "no-store", signal: AbortSignal.timeout(PATIENCE_MS) }).catch(() => null);
+  return Boolean(answer) && [200, 403].includes(answer.status);
+}
+
+// What an earlier pass let this device read is not for a later, smaller one; the worker makes its shell anew. What was recorded is kept elsewhere.
+async function forgetPages() {
+  const registrations = (await navigator.serviceWorker?.getRegistrations()) ?? [];
+  await Promise.all(registrations.map((one) => one.unregister()));
+  for (const name of await caches.keys()) await caches.delete(name);
+}
+
 async function join(event) {
   event.preventDefault();
   const [code, name] = [at("code").value.trim(), oneLine(at("device-name").value)];
@@ -34,10 +47,12 @@ async function join(event) {
     const { ok, told } = await ask(code, name);
     if (complain("join-error", ok ? "" : told.detail)) return;
     await keepFact(NAME, name).catch((error) => console.warn("the name was not kept:", error.message));
+    await forgetPages();
     location.replace(told.role === "guest" ? "/" : "/device"); // a guest records nothing, so there is nothing to try
   } catch (error) {
-    complain("join-error", "The desk does not answer. The code stays good; try again in a moment.");
     console.warn(error.message);
+    if (await isIn()) return location.replace("/");
+    complain("join-error", "The desk’s answer did not arrive. Try the code once more; if it is refused now, it was used up by this try: ask for a new one.");
   } finally {
     at("join-button").disabled = false;
   }

@@ -1,4 +1,5 @@
 // Readings on their way to the store: said when the hand leaves the field or taps a step; a copy beside it at once, an entry a moment after the last touch. Never dropped.
+import { hold } from "../web/again.js";
 import { NotKept, entriesOf, newId, record } from "../web/outbox.js";
 import { measuredFrom } from "./tests.js";
 
@@ -44,6 +45,12 @@ export class Keeper {
     }
   }
 
+  // As entries beside the store, so that other pages know of them and a file has them.
+  async holdAll() {
+    const next = Math.max(-1, ...(await entriesOf(this.testId).catch(() => [])).map(({ n }) => n)) + 1;
+    hold(this.testId, [...this.waiting.values()].map((draft, i) => ({ id: draft.id, kind: "measure.read", subject: this.testId, n: next + i, at_ms: draft.at_ms, body: bodyOf(draft) })));
+  }
+
   /** Write all that waits now. Resolves when it is on disk, or refused. */
   flush() {
     clearTimeout(this.timer);
@@ -60,9 +67,11 @@ export class Keeper {
         if (this.waiting.get(place) === draft) this.waiting.delete(place);
         this.copy();
       }
+      hold(this.testId, []);
       this.onTrouble("");
     } catch (error) {
       if (!(error instanceof NotKept)) throw error;
+      await this.holdAll();
       this.onTrouble(`${error.message} Your readings stay on this screen; it is tried again by itself.`);
       this.timer = setTimeout(() => this.flush(), AGAIN_MS);
     }

@@ -2,7 +2,8 @@
 import { isAppleTab, isLoopback } from "../web/home.js";
 import { make } from "../web/parts.js";
 
-const BEGINS = /^\/bench\/(new|plan|measure)$/; // pages on which something new is begun; one that runs is never covered
+const BEGINS = /^\/(bench\/(new|plan|measure)|finds|glass\/new|make\/(colour|blend|batch|kiln))$/; // pages on which something new is begun; one that runs is never covered
+const BENCH = /^\/bench(\/|$)/;
 const HERE = "isokom-here-all-the-same";
 const SEEN = "isokom-other-place-seen";
 const PATIENCE_MS = 6000;
@@ -30,6 +31,28 @@ function homeFirst(main) {
 /** On an iPad's tab, nothing new is begun before a person has read why not; a person in need may. */
 export function askForHome(main = document.querySelector("#main")) {
   if (BEGINS.test(location.pathname) && isAppleTab() && !isLoopback() && !sessionStorage.getItem(HERE)) homeFirst(main);
+}
+
+/** Whether the tablet's store can be read is said on every page; where it cannot, the bench offers nothing to begin. A press area that is in use is never covered. */
+export function sayUnreadable(isBroken, main = document.querySelector("#main")) {
+  const told = document.querySelector("#store-broken");
+  if (!isBroken) {
+    told?.remove();
+    if (!document.querySelector("#home-first")) main.classList.remove("later");
+  }
+  if (!isBroken || told || document.querySelector("#press:not([hidden], [hidden] *)")) return;
+  const again = make("button", { type: "button", textContent: "Try again" });
+  main.prepend(
+    make(
+      "section",
+      { id: "store-broken", className: "notice caution" },
+      make("h2", { textContent: "This device’s store cannot be read" }),
+      make("p", { textContent: "So nothing can be recorded now. Close every window of Isokom and open it again; if that does not help, restart the device. Do not clear the browser’s data: what was recorded may still be there." }),
+      make("p", { className: "row" }, again),
+    ),
+  );
+  if (BENCH.test(location.pathname)) main.classList.add("later");
+  again.addEventListener("click", () => location.reload());
 }
 
 async function keptAddress() {

@@ -52,6 +52,7 @@ async function post(entries) {
 async function place({ head, known }) {
   if (known === false) await markAllWaiting();
   if (head) await keepFact(PLACE, head);
+  if (known === false && head) flush(); // what was marked while a batch was on its way follows at once
 }
 
 async function settle(entries, verdicts) {
@@ -116,8 +117,9 @@ async function underLock(lock) {
     if (!(await sendAll())) await look();
     if (desk === "sending") setDesk("reached");
   } catch (error) {
-    setDesk("unreachable");
-    if (!["TypeError", "TimeoutError", "AbortError", "SyntaxError"].includes(error.name)) throw error;
+    const isNetwork = ["TypeError", "TimeoutError", "AbortError", "SyntaxError"].includes(error.name);
+    setDesk(isNetwork ? "unreachable" : "unknown"); // a tablet whose own store is full says nothing of the desk
+    if (!isNetwork) throw error;
   }
 }
 

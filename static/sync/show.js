@@ -1,6 +1,7 @@
 // What waits on this tablet, what the desk refused and why, and a file with everything.
+import { allHeld } from "../web/held.js";
 import { deviceId, everyEntry, markWaiting, onChange } from "../web/outbox.js";
-import { at, complain } from "../web/parts.js";
+import { at, complain, joined } from "../web/parts.js";
 import { saveFile } from "./file.js";
 import { flush, onDesk } from "./push.js";
 
@@ -16,6 +17,7 @@ const WORDS = {
 };
 const MAX_ROWS = 100;
 let names = new Map();
+let desk = "unknown";
 
 function row(entry) {
   const time = new Date(entry.at_ms).toLocaleString(undefined, { dateStyle: "medium", timeStyle: "medium" });
@@ -32,9 +34,13 @@ function showList(name, entries) {
   at(`${name}-list`).replaceChildren(...entries.slice(0, MAX_ROWS).map(row));
 }
 
-function leadFor(waiting, refused) {
-  if (!waiting && !refused) return "All sent: the desk has everything that this tablet has recorded.";
+const ALL_SENT = "All sent: the desk has confirmed everything that this tablet has recorded";
+const AWAY = { unreachable: "It does not answer just now.", troubled: "It is in trouble just now.", locked: "It no longer knows this device.", guest: "This device is its guest now." };
+
+function leadFor(waiting, refused, held) {
+  if (!waiting && !refused && !held) return `${ALL_SENT}.${AWAY[desk] ? ` ${AWAY[desk]}` : ""}`;
   const parts = [];
+  if (held) parts.push(`${held} not stored yet`);
   if (waiting) parts.push(`${waiting} ${waiting === 1 ? "entry waits" : "entries wait"} for the desk`);
   if (refused) parts.push(`${refused} ${refused === 1 ? "was" : "were"} refused`);
   return `${parts.join(", ")}. Nothing is lost: all of it is kept here.`;
@@ -48,21 +54,30 @@ function namesIn(entries) {
   return new Map(starts.map(({ subject, body }) => [subject, body.code && body.session ? `dish ${body.code}` : body.piece ?? body.label ?? body.name ?? (body.number ? `find ${body.number}` : body.glass_name)]));
 }
 
-async function show() {
-  const entries = await everyEntry();
-  names = namesIn(entries);
+const UNREADABLE = "This device’s store cannot be read just now, so nobody can say what waits. What was recorded may still be in it: clear nothing.";
+
+async function showAll() {
+  const read = await everyEntry().catch(() => null);
+  const entries = read ?? [];
+  const stored = new Set(entries.map(({ id }) => id));
+  const held = allHeld().filter(({ id }) => !stored.has(id));
+  names = namesIn([...entries, ...held]);
   const of = (state) => entries.filter((entry) => entry.state === state);
-  at("send-lead").textContent = leadFor(of("waiting").length, of("refused").length);
-  at("save-unsent").hidden = !of("waiting").length && !of("refused").length;
+  at("send-lead").textContent = read ? leadFor(of("waiting").length, of("refused").length, held.length) : UNREADABLE;
+  at("save-unsent").hidden = !of("waiting").length && !of("refused").length && !held.length;
+  showList("held", held);
   showList("waiting", of("waiting"));
   showList("refused", of("refused"));
-  at("total").textContent = String(entries.length);
+  at("total").textContent = read ? String(entries.length) : "not known";
+  document.documentElement.dataset.ready = "sync";
 }
 
-const UNSENT = ["waiting", "refused"];
+const show = joined(showAll);
+const UNSENT = ["held", "waiting", "refused"];
 
 async function save(states) {
-  const count = await saveFile(states);
+  const { count, isWhole } = await saveFile(states);
+  if (!isWhole) return complain("saved", count ? `The store of this device cannot be read: in the file ${count === 1 ? "is the one entry" : `are the ${count} entries`} kept beside it, and no others.` : "The store of this device cannot be read, so no file could be made.");
   complain("saved", `${count} ${count === 1 ? "entry is" : "entries are"} in the file. At any desk: “Other machines”, “Take it in”. They stay here as well.`);
 }
 
@@ -79,11 +94,13 @@ at("save-unsent").addEventListener("click", () => save(UNSENT));
 at("offer-again").addEventListener("click", () => offerAgain("refused"));
 at("offer-all").addEventListener("click", () => offerAgain("sent"));
 onChange(show);
-onDesk((desk) => {
+onDesk((now) => {
+  desk = now;
   at("send-now").disabled = desk === "sending";
   at("locked").hidden = desk !== "locked";
   at("guest").hidden = desk !== "guest";
+  show();
 });
-at("device").textContent = await deviceId();
+at("device").textContent = await deviceId().catch(() => localStorage.getItem("isokom-device") ?? "not known");
 at("persist").textContent = (await navigator.storage?.persisted?.()) ? "this browser has promised to keep it" : "this browser gives no promise: send often";
-await show();
+show();

@@ -1,20 +1,22 @@
 // On every page: the worker, sending, the sync word, bright or dim, and a sentence when the desk does not answer a request.
+import { tryHeld } from "../web/again.js";
 import { counts, onChange } from "../web/outbox.js";
 import { startPrinting } from "../web/print.js";
 import { watchWide } from "../web/wide.js";
 import { isAnyRunning } from "../trial/trials.js";
-import { askForHome, sayOtherPlace } from "./place.js";
+import { askForHome, sayOtherPlace, sayUnreadable } from "./place.js";
 import { onDesk, startPushing } from "./push.js";
 
 let desk = "unknown";
+const HELD_AGAIN_MS = 10_000;
 const RECORDS = /^\/(bench|finds|glass\/new)/;
 let hasAsked = false;
 let isPlaceSaid = false;
 
-function syncWord({ waiting, refused }) {
-  const parked = refused ? `${refused} refused` : "";
+function syncWord({ waiting, refused, held }) {
+  const parked = [held && `${held} not stored yet`, refused && `${refused} refused`].filter(Boolean).join(" · ");
   const away = { unreachable: "Desk not reachable · nothing waits", troubled: "Desk in trouble · nothing waits", locked: "Not joined · nothing waits", guest: "Guest: reads, sends nothing" }[desk];
-  if (!waiting) return [parked || (away ?? "All sent"), refused ? "refused" : "sent"];
+  if (!waiting) return [parked || (away ?? "All sent"), parked ? "refused" : "sent"];
   const waits = {
     sending: "Sending…",
     unreachable: `Desk not reachable · ${waiting} kept here`,
@@ -22,15 +24,16 @@ function syncWord({ waiting, refused }) {
     locked: `Not joined · ${waiting} kept here`,
     guest: `Guest · ${waiting} kept here`,
   };
-  return [[waits[desk] ?? `${waiting} to send`, parked].filter(Boolean).join(" · "), refused ? "refused" : "waiting"];
+  return [[waits[desk] ?? `${waiting} to send`, parked].filter(Boolean).join(" · "), parked ? "refused" : "waiting"];
 }
 
 async function showSyncWord() {
-  const [words, state] = await counts().then(syncWord, () => ["This device's store cannot be read", "refused"]);
+  const [words, state, isBroken = false] = await counts().then(syncWord, () => ["This device's store cannot be read", "refused", true]);
   for (const place of document.querySelectorAll("#sync-word, [data-sync-word]")) {
     if (place.textContent !== words) place.textContent = words;
     place.dataset.state = state;
   }
+  sayUnreadable(isBroken);
 }
 
 function isDark() {
@@ -116,6 +119,11 @@ document.addEventListener("htmx:after:swap", ({ detail }) => {
   document.querySelector("#desk-trouble")?.remove();
   showAsOf();
 });
+document.addEventListener("submit", (event) => {
+  if (event.target.method !== "post" || event.defaultPrevented || (desk !== "unreachable" && navigator.onLine)) return;
+  event.preventDefault();
+  say("The desk does not answer, so this cannot be sent now. What you typed stays here; try again when the desk is back.");
+});
 startPrinting();
 for (const place of document.querySelectorAll("#theme-switch, [data-theme-switch]")) place.addEventListener("click", switchTheme);
 
@@ -133,5 +141,7 @@ onDesk((now) => {
 });
 askForHome();
 startPushing();
+tryHeld();
+setInterval(tryHeld, HELD_AGAIN_MS);
 startWorker();
 askToPersist();

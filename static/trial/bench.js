@@ -10,7 +10,7 @@ import { writeMissingUses } from "./uses.js";
 import { untold } from "./view.js";
 
 const MAX_ROWS = 40;
-const MARKS = { sent: "sent", waiting: "to send", refused: "refused by the desk" };
+const MARKS = { held: "not stored yet", sent: "sent", waiting: "to send", refused: "refused by the desk" };
 
 function row(trial, sessions, before = "") {
   const isCovered = isCoveredHere(trial.setup, sessions); // then no time is shown either

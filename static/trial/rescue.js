@@ -1,23 +1,15 @@
-// Entries that the store refused: held in memory and in localStorage, tried again until they are in. Never dropped.
-import { Behind, NotKept, record } from "../web/outbox.js";
+// Entries of this trial that the store refused: held in memory and beside the store, tried again until they are in. Never dropped.
+import { hold, recordAgain } from "../web/again.js";
+import { heldOf } from "../web/held.js";
+import { NotKept } from "../web/outbox.js";
 
 const EVERY_MS = 2000;
 
-async function again(draft) {
-  const { kind, subject, body, ...marks } = draft;
-  try {
-    return await record(kind, subject, body, marks);
-  } catch (error) {
-    if (!(error instanceof Behind)) throw error;
-    return record(kind, subject, body, { ...marks, n: null });
-  }
-}
-
 class Rescue {
   constructor(trialId, onStored) {
-    this.place = `isokom-rescue:${trialId}`;
+    this.trialId = trialId;
     this.onStored = onStored;
-    this.waiting = JSON.parse(localStorage.getItem(this.place) ?? "[]");
+    this.waiting = heldOf(trialId);
     this.isTrying = false;
   }
 
@@ -27,16 +19,7 @@ class Rescue {
 
   hold(draft) {
     this.waiting = [...this.waiting, draft];
-    this.keepCopy();
-  }
-
-  keepCopy() {
-    try {
-      if (this.waiting.length) localStorage.setItem(this.place, JSON.stringify(this.waiting));
-      else localStorage.removeItem(this.place);
-    } catch (error) {
-      console.warn("no copy beside the store:", error.name); // it stays in memory and on the screen
-    }
+    hold(this.trialId, this.waiting);
   }
 
   async tryAll() {
@@ -44,9 +27,9 @@ class Rescue {
     this.isTrying = true;
     try {
       while (this.waiting.length) {
-        const entry = await again(this.waiting[0]);
+        const entry = await recordAgain(this.waiting[0]);
         const stored = this.waiting.shift();
-        this.keepCopy();
+        hold(this.trialId, this.waiting);
         this.onStored(stored, entry);
       }
     } catch (error) {

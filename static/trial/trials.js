@@ -1,4 +1,5 @@
 // The entries of a trial -> how it stands, for display. Same rule as server/trial/timing.py; a test holds both together.
+import { allHeld } from "../web/held.js";
 import { entriesOfDomain, entriesOfKind } from "../web/outbox.js";
 import { elapsed } from "./clock.js";
 import { STAGES } from "./stages.js";
@@ -95,15 +96,17 @@ export function nameOf(setup) {
   return setup ? setup.piece || setup.glass_name : "A trial whose start is missing";
 }
 
-/** Every trial on this tablet, newest first, each with `mark`: refused, waiting or sent. */
+/** Every trial on this tablet, newest first, each with `mark`: held (this tablet's store refused something of it), refused, waiting or sent. */
 export async function everyTrial() {
   const groups = new Map();
-  for (const entry of await entriesOfDomain("trial")) {
+  const held = allHeld().filter(({ kind }) => kind.startsWith("trial."));
+  const byId = new Map([...held.map((draft) => ({ ...draft, state: "held" })), ...(await entriesOfDomain("trial"))].map((entry) => [entry.id, entry]));
+  for (const entry of byId.values()) {
     groups.set(entry.subject, [...(groups.get(entry.subject) ?? []), entry]);
   }
   const trials = [...groups.values()].map((entries) => ({
     ...trialFrom(entries),
-    mark: ["refused", "waiting"].find((state) => entries.some((e) => e.state === state)) ?? "sent",
+    mark: ["held", "refused", "waiting"].find((state) => entries.some((e) => e.state === state)) ?? "sent",
     newest: entries.reduce((a, e) => (e.id > a ? e.id : a), ""),
   }));
   return trials.sort((a, b) => (a.newest < b.newest ? 1 : -1));

@@ -1,5 +1,6 @@
 // Entries that a person made on this tablet: written durably before anything is shown, kept for ever, marked once the desk has them.
 import { withDb } from "./db.js";
+import { allHeld } from "./held.js";
 
 const STRICT = { durability: "strict" };
 const DEVICE = "isokom-device";
@@ -152,11 +153,11 @@ export function refused() {
   return withDb((db) => db.getAllFromIndex("entries", "state", "refused"));
 }
 
-/** How many wait and how many were refused. */
+/** How many wait, how many were refused by the desk, and how many this tablet's own store refused. */
 export function counts() {
   return withDb(async (db) => {
     const [waiting, parked] = await Promise.all(["waiting", "refused"].map((state) => db.countFromIndex("entries", "state", state)));
-    return { waiting, refused: parked };
+    return { waiting, refused: parked, held: allHeld().length };
   });
 }
 
@@ -207,7 +208,8 @@ export async function keepFact(name, value) {
   });
 }
 
-function changed(what) {
+/** Let this and other tabs know. */
+export function changed(what) {
   channel.postMessage(what);
   for (const listener of listeners) listener(what);
 }
@@ -216,7 +218,7 @@ channel.onmessage = (event) => {
   for (const listener of listeners) listener(event.data);
 };
 
-/** Call fn("recorded" | "marked") after a change in this or another tab. */
+/** Call fn("recorded" | "marked" | "held") after a change in this or another tab. */
 export function onChange(fn) {
   listeners.add(fn);
   return () => listeners.delete(fn);

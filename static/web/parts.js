@@ -18,8 +18,8 @@ export function fill(place, nodes) {
   place.replaceChildren(...nodes);
 }
 
-/** Typed text as one line without control characters. */
-export const oneLine = (text) => text.replace(/[\u0000-\u001f\u007f-\u009f]+/g, " ").trim();
+/** Typed text as one line without control characters, nor any that turn the reading direction of what follows. */
+export const oneLine = (text) => text.replace(/[\u0000-\u001f\u007f-\u009f]+/g, " ").replace(/[\u202a-\u202e\u2066-\u2069]/g, "").trim();
 
 /** A number as people write it, with comma or point; null when it is none. */
 export function numberFrom(typed) {

@@ -8,7 +8,8 @@ function settle(form, isBusy) {
 
 export function startPatience() {
   const forms = document.querySelectorAll("form.takes-time");
-  for (const form of forms) form.addEventListener("submit", () => settle(form, true));
+  // A moment later: another listener may have stopped it, as while the desk is away.
+  for (const form of forms) form.addEventListener("submit", (event) => setTimeout(() => event.defaultPrevented || settle(form, true)));
   window.addEventListener("pageshow", () => forms.forEach((form) => settle(form, false)));
   for (const place of document.querySelectorAll("time[data-ms]")) place.textContent = momentOf(Number(place.dataset.ms));
 }

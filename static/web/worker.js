@@ -10,13 +10,21 @@ self.addEventListener("install", (event) => {
 async function keepShell() {
   try {
     const cache = await caches.open(CURRENT);
-    const wanted = [...SHELL.assets, ...SHELL.pages, ...SHELL.fallbacks];
-    await cache.addAll(wanted.map((path) => new Request(path, { cache: "reload" })));
-    for (const path of SHELL.bundles) await unpack(cache, path);
+    for (const path of SHELL.bundles) await unpack(cache, path); // first, so that a device that has not joined is told no by one request
+    await Promise.all([...SHELL.pages, ...SHELL.fallbacks].map((path) => keepPage(cache, path)));
+    await cache.addAll(SHELL.assets.map((path) => new Request(path, { cache: "reload" })));
   } catch (error) {
     await caches.delete(CURRENT); // never leave a half-filled shell behind
     throw error;
   }
+}
+
+// A guest keeps the pages that it may read. Joining again as something else makes the shell anew.
+async function keepPage(cache, path) {
+  const answer = await fetch(path, { cache: "reload" });
+  if (answer.status === 403) return;
+  if (!answer.ok) throw new Error(`${path}: ${answer.status}`);
+  await cache.put(path, answer);
 }
 
 // Many small pages in one answer, for one request and better compression; each is kept under its own address.
@@ -59,7 +67,13 @@ self.addEventListener("fetch", (event) => {
 async function fromCacheFirst(request) {
   const shell = await caches.open(CURRENT);
   const kept = await shell.match(request, { ignoreSearch: true });
-  return kept || fetch(request);
+  if (kept) return kept;
+  try {
+    return await fetch(request);
+  } catch (error) {
+    if (request.mode !== "navigate") throw error;
+    return (await shell.match("/offline")) || Response.error();
+  }
 }
 
 async function fromNetworkFirst(request) {

@@ -97,6 +97,32 @@ def test_a_bench_that_became_a_guest_is_told_that_nothing_is_sent_and_how_to_cha
     assert len(stored_at_desk(desk.database)) == 1
 
 
+def test_a_guest_reads_glasses_without_a_network_and_nothing_that_it_read_as_more_is_left(desk, trusting):
+    url = f"https://isokom-demo.local:{desk.lan_port}"
+    context = trusting(desk)
+    page = context.new_page()
+
+    def join(role: str) -> None:
+        page.goto(f"{url}/join")
+        page.locator("#code").fill(code_at(desk, role))
+        page.get_by_role("button", name="Join", exact=True).click()
+        page.wait_for_url("**/glass" if role == "guest" else "**/device")
+
+    kept = """async () => (await Promise.all((await caches.keys()).map(async (name) => (await (await caches.open(name)).keys()).map(({ url }) => new URL(url).pathname)))).flat()"""
+    join("bench")
+    with_worker(page, url)
+    assert {"/bench", "/finds", "/results"} <= set(page.evaluate(kept))
+    join("guest")
+    page.evaluate("() => navigator.serviceWorker.ready.then(() => true)")
+    page.wait_for_function("() => navigator.serviceWorker.controller !== null")
+    assert set(page.evaluate(kept)).isdisjoint({"/bench", "/bench/new", "/finds", "/results"})
+    context.set_offline(True)
+    page.goto(f"{url}/glass")
+    expect(page.get_by_role("link", name=re.compile("SRM 620")).first).to_be_visible()
+    page.goto(f"{url}/finds")
+    expect(page.locator("h1")).to_have_text("Not kept on this device")
+
+
 def test_a_wrong_code_is_said_and_the_page_that_explains_trust_knows_whether_it_is_there(desk, trusting, open_page):
     page = trusting(desk).new_page()
     page.goto(f"https://isokom-demo.local:{desk.lan_port}/join")

@@ -79,3 +79,12 @@ def test_what_is_not_a_guest_s(app, path):
     guest = Device(app)
     guest.join(code)
     assert guest.ask("GET", path).status_code == 403
+
+
+@pytest.mark.parametrize("path", ["/sync", "/device", "/glass", "/sw.js"])
+def test_what_a_guest_needs_to_read_offline_and_to_see_what_still_waits(app, path):
+    with app.state.store.write() as session:
+        code = passes.invite(session, "guest", 1_790_000_000_000, for_ms=10**12)
+    guest = Device(app)
+    guest.join(code)
+    assert guest.ask("GET", path).status_code == 200

@@ -191,6 +191,12 @@ def test_the_file_of_a_tablet_line_by_line(book, tmp_path):
     assert (found.stored, sum(found.refused.values())) == (6, 1)
 
 
+def test_a_tablets_file_whose_line_ends_a_mail_program_changed_is_the_same_file(book, tmp_path):
+    path = tablet_file(tmp_path / "a.json", whole_trial())
+    path.write_bytes(path.read_bytes().replace(b"\n", b"\r\n"))
+    assert unpack(book("desk"), path, WALL_0).stored == len(whole_trial())
+
+
 @pytest.mark.parametrize("change", [lambda lines: lines[:-9], lambda lines: lines.replace(b"Demo Rubin", b"Demo Rubim", 1), lambda lines: lines + b"{}\n", lambda lines: b"", lambda lines: b"\n".join(lines.split(b"\n")[1:])])
 def test_a_tablets_file_that_was_cut_or_changed_is_refused_whole(book, tmp_path, change):
     desk = book("desk")
