@@ -49,6 +49,12 @@ class Unavailable(Failure):
     code = "unavailable"
 
 
+class Damaged(Unavailable):
+    """The bench book is no longer what was written."""
+
+    code = "book_damaged"
+
+
 class NewerDatabase(Unavailable):
     """The bench book was written by a newer Isokom."""
 

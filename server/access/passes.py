@@ -1,4 +1,4 @@
-"""Passes of devices and one-time invitations to get one. This module alone writes them. Never commits."""
+"""Passes of devices and one-time invitations to get one. This module alone writes them; only a backup that is put back takes over who was turned away (server/keeping/put_back.py). Never commits."""
 
 import uuid
 from dataclasses import dataclass

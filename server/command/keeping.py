@@ -26,7 +26,7 @@ def add(commands) -> None:
 
 def run_backup(arguments: argparse.Namespace) -> None:
     from server.keeping import backups
-    from server.store.backup import copy, folder_of, name_at
+    from server.store.backup import folder_of
 
     settings = settings_from(arguments)
     book = backups.only_file(settings)
@@ -35,34 +35,78 @@ def run_backup(arguments: argparse.Namespace) -> None:
     if arguments.target is None:
         made = backups.make(book, folder_of(book, settings.backup_folder))
     else:
-        made = copy(book, arguments.target / name_at(datetime.now(UTC)))
+        made = backups.copy_to(book, arguments.target, datetime.now(UTC))
     print(f"{made.path}: {made.entries:,} entries, looked at and sound.")
 
 
 def run_restore(arguments: argparse.Namespace) -> None:
-    from server.keeping.backups import only_file, put_back
-    from server.store.backup import folder_of
+    from server.errors import Damaged
+    from server.keeping.backups import damage_in, only_file
+    from server.keeping.put_back import put_back
+    from server.store.backup import Sound, folder_of
 
     settings = settings_from(arguments)
     book = only_file(settings)
-    made, before = put_back(arguments.backup, book, folder_of(book, settings.backup_folder))
-    print(f"{book} is now {made.path.name}, with {made.entries:,} entries.")
-    if before:
-        print(f"What was there before is {before}.")
+    done = put_back(arguments.backup, book, folder_of(book, settings.backup_folder))
+    print(f"{book} is now {done.sound.path.name}, with {done.sound.entries:,} entries.")
+    if done.before:
+        print(f"What was there before is {done.before}.")
+        print("\n".join(_about_devices(done)))
     print("Tablets and other machines notice, and offer again what the book now lacks.")
+    if found := damage_in(Sound(book, done.sound.step, done.sound.entries, done.sound.last)):
+        raise Damaged(f"The entries of this backup are not what was once sent: {found[0].words} ({found[0].count:,}) isokom check tells more; an earlier backup may be sound.")
+
+
+def _about_devices(done) -> list[str]:
+    """What a person must know of who may come in."""
+    if done.still_away is None:
+        return ["Which devices were turned away since the backup cannot be told: look at the page “Devices” before tablets come."]
+    away = {0: [], 1: ["One device that was turned away since then stays turned away."]}.get(done.still_away, [f"{done.still_away} devices that were turned away since then stay turned away."])
+    return away + {0: [], 1: ["One device that joined since then must join again."]}.get(done.to_join, [f"{done.to_join} devices that joined since then must join again."])
+
+
+def _checked(settings):
+    """Look at the book, also at one that cannot even be opened. Raises Failure."""
+    from server.errors import Damaged
+    from server.keeping.check import check, unreadable
+    from server.store.backup import is_still
+    from server.store.opening import open_store
+
+    try:
+        if settings.is_file and is_still(settings.file):
+            return _checked_where_it_lies(settings.file)
+        store = open_store(settings)
+    except Damaged as error:
+        return unreadable(error.message)
+    try:
+        with store.read() as session:
+            return check(session)
+    except Damaged as error:
+        return unreadable(error.message)
+    finally:
+        store.close()
+
+
+def _checked_where_it_lies(book: Path):
+    """A book on a disk that cannot be written. Raises Failure."""
+    from server.keeping.check import check, unreadable
+    from server.store import migrate
+    from server.store.backup import look
+    from server.store.engine import still
+
+    try:
+        found = look(book)
+    except Refused as refused:
+        return unreadable(refused.message)
+    migrate.known_step(book, found.step)
+    if found.step != migrate.head():
+        raise Refused(f"{book} was written by an older Isokom and cannot be written where it lies. Copy it to a disk that can be written, and name it there.")
+    with still(book) as session:
+        return check(session)
 
 
 def run_check(arguments: argparse.Namespace) -> None:
-    from server.keeping.check import as_text, check
-    from server.store.opening import open_store
-
-    settings = of_a_book(arguments)
-    store = open_store(settings)
-    try:
-        with store.read() as session:
-            found = check(session)
-    finally:
-        store.close()
+    found = _checked(of_a_book(arguments))
     print(json.dumps({**asdict(found), "is_sound": found.is_sound}, indent=1) if arguments.json else as_text(found))
     if not found.is_sound:
         sys.exit(1)

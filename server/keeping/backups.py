@@ -1,26 +1,28 @@
-"""The backups of a book: made when something new has arrived, rotated, listed, and put back."""
+"""The backups of a book: made when something new has arrived, rotated, listed."""
 
 import logging
-import os
 import re
-import shutil
 import sqlite3
 import threading
-from contextlib import closing, suppress
+from contextlib import closing
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
-from server.errors import Failure, Refused, Unavailable
+from server.errors import Damaged, Failure, Refused
+from server.keeping.check import Finding, damage
 from server.keeping.rotate import kept
 from server.settings import Settings
 from server.store import backup, migrate
 from server.store.backup import Sound
-from server.store.lock import held, in_use_of
+from server.store.engine import still
+from server.store.lock import held
 
 log = logging.getLogger("isokom")
 NAME = re.compile(r"bench-book-(\d{8}-\d{6})Z\.db")
-ANY_NAME = re.compile(r"(bench-book|before-[a-z0-9-]+)-\d{8}-\d{6}Z\.db")
+DAMAGED = "damaged-book"
+DAMAGED_KEPT = 3
+ANY_NAME = re.compile(rf"(bench-book|{DAMAGED}|before-[a-z0-9-]+)-\d{8}-\d{6}Z\.db")
 LOOK_EVERY_S = 60.0
 
 
@@ -32,6 +34,11 @@ class Backup:
     made: datetime
     size_bytes: int
     is_rotated: bool
+
+    @property
+    def is_damaged(self) -> bool:
+        """Whether it is a copy of a book whose entries were not what was sent: no backup, but all that there was."""
+        return self.path.name.startswith(DAMAGED)
 
 
 def only_file(settings: Settings) -> Path:
@@ -54,10 +61,32 @@ def listed(folder: Path) -> list[Backup]:
     return sorted(found, key=lambda one: (one.made, one.path.name), reverse=True)
 
 
-def make(book: Path, folder: Path, now: datetime | None = None) -> Sound:
-    """A backup now; those that no longer count go. Raises Unavailable or Refused."""
-    now = now or datetime.now(UTC)
+def damage_in(copy: Sound) -> list[Finding]:
+    """What is wrong with the entries of a copy; nothing of one that an older version wrote, which is looked at once it was brought to this one. Raises Damaged."""
+    if copy.step != migrate.head():
+        return []
+    with still(copy.path) as session:
+        return damage(session)
+
+
+def copy_to(book: Path, folder: Path, now: datetime) -> Sound:
+    """A sound copy in a folder, its entries compared with their seals. Raises Unavailable, or Damaged: then the copy is set aside under another name."""
     made = backup.copy(book, folder / backup.name_at(now))
+    if wrong := damage_in(made):
+        aside = backup.set_aside(made.path, backup.name_at(now, DAMAGED))
+        raise Damaged(f"The bench book {book} is damaged: {wrong[0].words} ({wrong[0].count:,}) This is no backup, but it was copied as it is to {aside}. Earlier backups stay. isokom check tells more; isokom restore puts one back.")
+    return made
+
+
+def make(book: Path, folder: Path, now: datetime | None = None) -> Sound:
+    """A backup now; those that no longer count go. Raises Unavailable, or Damaged: then none goes but old copies of a damaged book."""
+    now = now or datetime.now(UTC)
+    try:
+        made = copy_to(book, folder, now)
+    except Damaged:
+        for old in [one for one in listed(folder) if one.is_damaged][DAMAGED_KEPT:]:
+            old.path.unlink(missing_ok=True)
+        raise
     rotated = {one.made: one.path for one in listed(folder) if one.is_rotated}
     for moment in set(rotated) - kept(list(rotated), now):
         for path in (rotated[moment], backup.sidecar(rotated[moment])):
@@ -102,7 +131,7 @@ class Keeper:
     def look(self, now: datetime) -> bool:
         """Make one where it is time and something has arrived; whether one was made. Never raises."""
         try:
-            newest = next((one for one in listed(self.folder) if one.is_rotated), None)
+            newest = next((one for one in listed(self.folder) if one.is_rotated or one.is_damaged), None)
             if newest and (now - newest.made < self.every or last_number(newest.path) == last_number(self.book)):
                 return False
             if not newest and last_number(self.book) == 0:
@@ -117,63 +146,3 @@ class Keeper:
             self.problem = error.message if isinstance(error, Failure) else f"No backup could be made in {self.folder} ({error.strerror})."
             log.warning("backup failed: %s", self.problem)
             return False
-
-
-def put_back(chosen: Path, book: Path, folder: Path, now: datetime | None = None) -> tuple[Sound, Path | None]:
-    """(the backup that the book now is, where the book of before lies). Raises Refused or Unavailable; then the book is what it was."""
-    if book.exists() and chosen.exists() and chosen.samefile(book):
-        raise Refused(f"{chosen} is the bench book itself. Name a backup of it.", code="same_file")
-    beside = chosen.with_name(f"{chosen.name}-wal")
-    if beside.exists() and beside.stat().st_size:
-        raise Refused(f"Beside {chosen.name} lies {beside.name}, which holds entries that are not in it yet. Make one whole file of both first: isokom backup FOLDER --database {chosen}. Nothing was changed.", code="has_wal")
-    sound = backup.look(chosen)
-    migrate.known_step(chosen, sound.step)
-    migrate.prepare_folder(book)
-    with held(in_use_of(book)) as alone:
-        if not alone:
-            raise Refused(f"Isokom is running on {book}. Stop it first; nothing was changed.", code="in_use")
-        before = None
-        if book.exists() and book.stat().st_size:
-            before = _saved(book, folder, now or datetime.now(UTC))
-        _replace(chosen, book)
-    return sound, before
-
-
-def _saved(book: Path, folder: Path, now: datetime) -> Path:
-    """The book of before, as it is, sound or not: nobody wants to lose it by putting back the wrong copy."""
-    target = folder / backup.name_at(now, "before-restore")
-    try:
-        return backup.copy(book, target).path
-    except (Refused, Unavailable):
-        return _saved_damaged(book, target.with_suffix(".damaged"))
-
-
-def _saved_damaged(book: Path, target: Path) -> Path:
-    """The bytes as they are, with those that were not yet in the file itself. Raises Unavailable."""
-    try:
-        target.parent.mkdir(parents=True, exist_ok=True)
-        for ending in ("", "-wal"):
-            if (part := book.with_name(book.name + ending)).exists():
-                shutil.copyfile(part, target.with_name(target.name + ending))
-        return target
-    except OSError as error:
-        raise Unavailable(f"The book of before could not be saved in {target.parent} ({error.strerror}), so nothing was changed.") from error
-
-
-def _replace(chosen: Path, book: Path) -> None:
-    """Put a copy in the book's place: no word of the old one's journal may be read into the new."""
-    part = book.with_name(f".{book.name}.part")
-    try:
-        shutil.copyfile(chosen, part)
-        with part.open("rb+") as file:
-            os.fsync(file.fileno())
-        with suppress(sqlite3.Error), closing(sqlite3.connect(book, timeout=5)) as connection:
-            connection.execute("PRAGMA wal_checkpoint(TRUNCATE)")
-        for ending in ("-wal", "-shm"):
-            book.with_name(book.name + ending).unlink(missing_ok=True)
-        os.replace(part, book)
-    except OSError as error:
-        raise Unavailable(f"{chosen.name} could not be put in the place of {book} ({error.strerror}).") from error
-    finally:
-        with suppress(OSError):
-            part.unlink()

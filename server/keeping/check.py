@@ -23,6 +23,7 @@ from server.trial.entry import TrialEntry
 
 AT_ONCE = 1000
 SHOWN = 5
+RESTORE = "Put a backup back: isokom restore."
 LOGS = (TrialEntry, BenchEntry)
 
 
@@ -57,7 +58,7 @@ class Checked:
 def _file(session: Session) -> Iterator[Finding]:
     """SQLite's own look at the file (https://sqlite.org/pragma.html#pragma_integrity_check)."""
     if session.connection().dialect.name == "sqlite":
-        found = Finding("The file itself is damaged.", "Put a backup back: isokom restore.", True)
+        found = Finding("The file itself is damaged.", RESTORE, True)
         for (line,) in session.execute(text("PRAGMA integrity_check")):
             if line != "ok":
                 found.add(line[:200])
@@ -153,6 +154,16 @@ def _ledgers(session: Session) -> Iterator[Finding]:
     yield from (over, alone, unwritten)
 
 
+def damage(session: Session) -> list[Finding]:
+    """What must never be: only this is looked for in a copy."""
+    return [found for part in (_file, _numbers, _contents) for found in part(session) if found.count]
+
+
+def unreadable(reason: str) -> Checked:
+    """A book that cannot even be opened."""
+    return Checked(0, [Finding(reason, RESTORE, True, 1)])
+
+
 def check(session: Session) -> Checked:
     """Look at everything once."""
     findings = [found for part in (_file, _numbers, _contents, _orphans, _ledgers) for found in part(session) if found.count]
@@ -163,5 +174,6 @@ def as_text(checked: Checked) -> str:
     """As one would tell it."""
     lines = [f"{checked.entries:,} entries: " + ("sound." if checked.is_sound else "DAMAGED.")]
     for one in checked.findings:
-        lines += [f"{'Damage' if one.is_damage else 'Remark'}: {one.words} ({one.count:,}: {', '.join(one.examples)}{', …' if one.count > len(one.examples) else ''})", f"  {one.advice}"]
+        examples = f" ({one.count:,}: {', '.join(one.examples)}{', …' if one.count > len(one.examples) else ''})" if one.examples else ""
+        lines += [f"{'Damage' if one.is_damage else 'Remark'}: {one.words}{examples}", f"  {one.advice}"]
     return "\n".join(lines)

@@ -31,7 +31,7 @@ def _folder(request: Request):
 
 def _page(request: Request, status: int = 200, **more) -> HTMLResponse:
     folder, settings = _folder(request), request.app.state.settings
-    found = backups.listed(folder)
+    found = backups.listed(folder) if settings.is_file else []
     context = {"backups": found, "folder": folder, "book": request.app.state.store.place, "is_file": settings.is_file, "hours": settings.backup_every_hours, "trouble": request.app.state.keeper.problem, "problem": "", "done": "", "checked": None, **more}
     return page(request, "keeping/keeping.html", status, place="", **context)
 

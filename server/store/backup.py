@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 
-from server.errors import Refused, Unavailable
+from server.errors import Damaged, Refused, Unavailable
 
 NUMBERED = ("trial_entry", "bench_entry", "own_glass")
 PATIENCE_S = 30
@@ -41,7 +41,7 @@ def _seal(path: Path) -> str:
 
 @contextmanager
 def _opened(path: Path) -> Iterator[sqlite3.Connection]:
-    """A copy, to be read only: not a byte of it changes."""
+    """A file that nobody writes, to be read only: not a byte of it changes."""
     with closing(sqlite3.connect(f"{path.absolute().as_uri()}?mode=ro&immutable=1", uri=True, timeout=PATIENCE_S)) as connection:
         yield connection
 
@@ -80,16 +80,44 @@ def _sync_folder(folder: Path) -> None:
             os.close(handle)
 
 
+def is_still(book: Path) -> bool:
+    """Whether a book lies where it cannot be written, as on a stick that is locked, and is whole as it is. Raises Unavailable where it is not."""
+    if all(os.access(one, os.W_OK) for one in (book.parent, book)):
+        return False
+    beside = book.with_name(f"{book.name}-wal")
+    if beside.exists() and beside.stat().st_size:
+        raise Unavailable(f"{book} cannot be written, and beside it lies {beside.name}, which holds entries that are not in it yet. Copy both to a disk that can be written, and name the book there.")
+    return True
+
+
+@contextmanager
+def _source(book: Path) -> Iterator[sqlite3.Connection]:
+    """A book to copy from. Raises Unavailable."""
+    opened = _opened(book) if is_still(book) else closing(sqlite3.connect(book, timeout=PATIENCE_S))
+    with opened as source:
+        yield source
+
+
+def _copied(book: Path, part: Path) -> Sound:
+    """Copy, and look at the copy. Raises Damaged for a book that is no longer sound."""
+    try:
+        with _source(book) as source, closing(sqlite3.connect(part)) as made:
+            source.backup(made)
+            made.execute("PRAGMA journal_mode=DELETE")
+        return look(part)
+    except (Refused, sqlite3.DatabaseError) as error:
+        if isinstance(error, sqlite3.OperationalError):
+            raise
+        raise Damaged(f"The bench book {book} is damaged, so no backup of it was made. isokom check tells more; isokom restore puts a backup back.") from error
+
+
 def copy(book: Path, target: Path) -> Sound:
-    """Copy a book to a new file, look at the copy, and only then give it its name, with its checksum beside it. Whoever writes meanwhile is not held up. Raises Unavailable or Refused; then nothing of it is left."""
+    """Copy a book to a new file, look at the copy, and only then give it its name, with its checksum beside it. Whoever writes meanwhile is not held up. Raises Unavailable or Damaged; then nothing of it is left."""
     part = target.with_name(f".{target.name}.part")
     try:
         target.parent.mkdir(parents=True, exist_ok=True)
         part.unlink(missing_ok=True)
-        with closing(sqlite3.connect(book, timeout=PATIENCE_S)) as source, closing(sqlite3.connect(part)) as made:
-            source.backup(made)
-            made.execute("PRAGMA journal_mode=DELETE")
-        sound = look(part)
+        sound = _copied(book, part)
         with part.open("rb+") as file:
             os.fsync(file.fileno())
         sidecar(target).write_text(f"{_seal(part)}  {target.name}\n", encoding="utf-8")
@@ -105,6 +133,12 @@ def copy(book: Path, target: Path) -> Sound:
             with suppress(OSError):
                 left.unlink()
     return Sound(target, sound.step, sound.entries, sound.last)
+
+
+def set_aside(path: Path, name: str) -> Path:
+    """Give a copy another name, without its checksum: it is no backup."""
+    sidecar(path).unlink(missing_ok=True)
+    return path.rename(path.with_name(name))
 
 
 def name_at(moment: datetime, prefix: str = "bench-book") -> str:

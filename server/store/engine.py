@@ -1,5 +1,6 @@
 """The engine with read() and write() sessions, on a SQLite file or in PostgreSQL. Writes come one after another and are durable."""
 
+import sqlite3
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -10,7 +11,7 @@ from sqlalchemy.exc import ArgumentError, DBAPIError
 from sqlalchemy.exc import TimeoutError as NoConnection
 from sqlmodel import Session, create_engine
 
-from server.errors import Refused, Unavailable
+from server.errors import Damaged, Refused, Unavailable
 
 POSTGRES = "postgresql"
 DRIVER = "postgresql+psycopg"
@@ -57,6 +58,19 @@ def _engine(url: URL, most: int) -> Engine:
         raise Unavailable("PostgreSQL needs one more package: pip install 'isokom[postgres]'.", code="no_driver") from error
 
 
+@contextmanager
+def still(path: Path) -> Iterator[Session]:
+    """A session on a file that nobody writes: not a byte of it changes, nor is anything laid beside it. Raises Damaged."""
+    engine = create_engine("sqlite://", creator=lambda: sqlite3.connect(f"{path.absolute().as_uri()}?mode=ro&immutable=1", uri=True))
+    try:
+        with Session(engine) as session:
+            yield session
+    except DBAPIError as error:
+        raise Damaged(f"{path} is damaged ({error.orig}).") from error
+    finally:
+        engine.dispose()
+
+
 class Store:
     """One bench book. The caller of write() owns the transaction; domains never commit. path: its file, None in PostgreSQL; place: where it is, for people, without a password."""
 
@@ -94,7 +108,10 @@ class Store:
         try:
             yield
         except (DBAPIError, NoConnection) as error:
-            reason = str(getattr(error, "orig", error)).strip().split("\n")[0]
+            orig = getattr(error, "orig", error)
+            reason = str(orig).strip().split("\n")[0]
+            if type(orig) is sqlite3.DatabaseError:  # a locked or full one raises OperationalError
+                raise Damaged(f"The bench book at {self.place} is damaged ({reason}). Nothing was changed.") from error
             raise Unavailable(f"The bench book at {self.place} could not be read or written ({reason}). Nothing was changed.", code="storage_failed") from error
 
     def close(self) -> None:

@@ -13,7 +13,7 @@ from sqlalchemy import inspect, text
 from sqlalchemy.exc import DBAPIError
 from sqlmodel import SQLModel
 
-from server.errors import NewerDatabase, Unavailable
+from server.errors import Damaged, NewerDatabase, Unavailable
 from server.store import backup
 from server.store.engine import Store
 
@@ -48,8 +48,10 @@ def found_version(path: Path) -> str | None:
         with closing(sqlite3.connect(f"{path.absolute().as_uri()}?mode=ro", uri=True)) as connection:
             tables = {name for (name,) in connection.execute("SELECT name FROM sqlite_master WHERE type = 'table'")}
             rows = [step for (step,) in connection.execute("SELECT version_num FROM alembic_version")] if "alembic_version" in tables else []
-    except sqlite3.Error as error:
+    except sqlite3.OperationalError as error:
         raise Unavailable(f"{path} cannot be read as a bench book ({error}). It was left untouched.") from error
+    except sqlite3.Error as error:
+        raise Damaged(f"{path} is damaged, or no bench book ({error}). It was left untouched.") from error
     return _step_of(path, tables, rows)
 
 
@@ -71,7 +73,7 @@ def _missing_columns(store: Store) -> set[tuple[str, str]]:
 def whole(store: Store) -> None:
     """Raises Unavailable for a book of this version in which tables or columns are missing."""
     if missing := sorted({table for table, _column in _missing_columns(store)}):
-        raise Unavailable(f"The bench book at {store.place} is not whole: {', '.join(missing)} is missing or lacks columns. It was left untouched: put a backup back.", code="not_whole")
+        raise Damaged(f"The bench book at {store.place} is not whole: {', '.join(missing)} is missing or lacks columns. It was left untouched: put a backup back.")
 
 
 def found(store: Store) -> str | None:

@@ -60,3 +60,35 @@ def test_the_commands(tmp_path, app):
     for words in (("restore", tmp_path / "none.db"), ("backup",), ("check",)):
         refused = isokom(*words, "--database", tmp_path / "none.db")
         assert refused.returncode == 1 and refused.stderr.startswith("isokom: ") and not (tmp_path / "none.db").exists()
+
+
+def changed(database) -> None:
+    with closing(sqlite3.connect(database)) as connection:
+        connection.execute("UPDATE trial_entry SET body = replace(body, '2.0', '3.0')")
+        connection.commit()
+
+
+def test_a_damaged_book_is_called_so_and_its_copy_no_backup(client, app, tmp_path):
+    client.post("/keeping/backup")
+    changed(app.state.store.path)
+    told = client.post("/keeping/backup")
+    assert told.status_code == 503 and "Entries do not hold what was once sent" in told.text
+    page = client.get("/keeping").text
+    assert "The book was damaged when it was copied last" in page and "copied when the book was damaged, no backup" in page
+    made = isokom("backup", tmp_path / "stick", "--database", app.state.store.path)
+    assert made.returncode == 1 and "damaged" in made.stderr and "sound" not in made.stdout
+    assert [one.name.startswith("damaged-book-") for one in (tmp_path / "stick").iterdir()] == [True]
+
+
+@pytest.mark.parametrize("harm", [lambda book: book.write_bytes(book.read_bytes()[:9000]), lambda book: book.write_bytes(b"x" * 9000), lambda book: book.write_bytes(book.read_bytes()[:4096] + b"\xff" * (book.stat().st_size - 4096))], ids=["cut", "no database", "overwritten"])
+def test_a_book_that_cannot_be_opened_is_called_damaged_with_what_to_do(client, app, tmp_path, harm):
+    book = app.state.store.path
+    app.state.store.close()
+    harm(book)
+    told = isokom("check", "--database", book)
+    assert told.returncode == 1 and "DAMAGED" in told.stdout and "isokom restore" in told.stdout and told.stderr == ""
+    found = json.loads(isokom("check", "--json", "--database", book).stdout)
+    assert found["is_sound"] is False and found["findings"][0]["is_damage"] is True
+    made = isokom("backup", tmp_path / "stick", "--database", book)
+    assert made.returncode == 1 and "is damaged" in made.stderr and ".part" not in made.stderr, made.stderr
+    assert list((tmp_path / "stick").iterdir()) == []

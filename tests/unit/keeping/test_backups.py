@@ -7,8 +7,10 @@ from datetime import UTC, datetime, timedelta
 
 import pytest
 
+from server.access import passes
 from server.errors import NewerDatabase, Refused, Unavailable
 from server.keeping import backups
+from server.keeping.put_back import put_back
 from server.settings import Settings
 from server.store import backup
 from server.store.lock import held, in_use_of
@@ -81,7 +83,7 @@ def test_a_damaged_backup_is_refused_and_the_book_stays(store, database, folder,
     if not checksum:
         backup.sidecar(found).unlink()
     with pytest.raises(Refused):
-        backups.put_back(found, database, folder)
+        put_back(found, database, folder)
     assert ids(database) == set(made)
 
 
@@ -98,11 +100,72 @@ def test_put_back_the_book_is_the_backup_and_the_one_of_before_is_kept(store, da
     found = backups.make(database, folder, NOW).path
     second = arrive(store)
     store.close()
-    sound, before = backups.put_back(found, database, folder, NOW)
-    assert (sound.entries, ids(database), ids(before)) == (6, set(first), {*first, *second})
+    done = put_back(found, database, folder, NOW)
+    assert (done.sound.entries, ids(database), ids(done.before)) == (6, set(first), {*first, *second})
     again = open_store(Settings(database=database))
     assert ids(database) == set(first)
     arrive(again)
+    again.close()
+
+
+def _change_an_entry(database):
+    with closing(sqlite3.connect(database)) as connection:
+        connection.execute("UPDATE trial_entry SET body = replace(body, '2.0', '3.0')")
+        connection.commit()
+
+
+def test_a_book_whose_entries_were_changed_gives_no_backup_and_takes_none_away(store, database, folder):
+    arrive(store)
+    sound = backups.make(database, folder, NOW).path
+    arrive(store)
+    _change_an_entry(database)
+    keeper = backups.Keeper(database, folder, every_hours=6)
+    for days in range(1, 40):
+        arrive(store)
+        assert not keeper.look(NOW + timedelta(days=days)) and "damaged" in keeper.problem
+        assert not keeper.look(NOW + timedelta(days=days, hours=1))  # not again each minute
+    found = backups.listed(folder)
+    assert [one.path for one in found if one.is_rotated] == [sound]
+    assert len([one for one in found if one.is_damaged]) == backups.DAMAGED_KEPT
+    assert len(ids(found[0].path)) == 6 * 41  # all that there is, for whoever mends it
+
+
+def test_a_book_of_an_older_version_is_copied_all_the_same(store, database, folder):
+    arrive(store)
+    _change_an_entry(database)
+    with closing(sqlite3.connect(database)) as connection:
+        connection.execute("UPDATE alembic_version SET version_num = 'a01'")
+        connection.commit()
+    assert backups.make(database, folder, NOW).step == "a01"
+
+
+def test_a_book_on_a_disk_that_cannot_be_written_is_copied_where_it_is_whole(store, database, folder, monkeypatch):
+    made = arrive(store)
+    monkeypatch.setattr(backup.os, "access", lambda *_: False)
+    with pytest.raises(Unavailable, match="holds entries that are not in it yet"):
+        backups.make(database, folder, NOW)
+    store.close()
+    before = sorted(database.parent.iterdir())
+    assert ids(backups.make(database, folder, NOW).path) == set(made)
+    assert sorted(database.parent.iterdir()) == sorted([*before, folder])
+
+
+def test_who_was_turned_away_since_the_backup_stays_turned_away(store, database, folder):
+    def join(code):
+        return passes.let_in(session, code, "Demo tablet", "device", "", 1)[0]
+
+    with store.write() as session:
+        stays, goes = (join(passes.invite(session, "bench", 1)) for _ in range(2))
+    found = backups.make(database, folder, NOW).path
+    with store.write() as session:
+        passes.revoke(session, passes.known(session, goes).id, 2)
+        later = join(passes.invite(session, "bench", 1))
+    store.close()
+    done = put_back(found, database, folder, NOW)
+    assert (done.still_away, done.to_join) == (1, 1)
+    again = open_store(Settings(database=database))
+    with again.read() as session:
+        assert [passes.known(session, one) and passes.known(session, one).is_revoked for one in (stays, goes, later)] == [False, True, None]
     again.close()
 
 
@@ -111,7 +174,9 @@ def test_a_damaged_book_can_be_replaced_and_is_kept_as_it_was(store, database, f
     found = backups.make(database, folder, NOW).path
     store.close()
     _cut(database)
-    _sound, before = backups.put_back(found, database, folder, NOW)
+    done = put_back(found, database, folder, NOW)
+    before = done.before
+    assert done.still_away is None
     assert ids(database) == set(made) and before.suffix == ".damaged" and before.stat().st_size > 0
 
 
@@ -119,7 +184,7 @@ def test_no_backup_is_put_back_under_a_running_server(store, database, folder):
     arrive(store)
     found = backups.make(database, folder, NOW).path
     with held(in_use_of(database), shared=True), pytest.raises(Refused, match="Stop it first"):
-        backups.put_back(found, database, folder)
+        put_back(found, database, folder)
 
 
 def test_a_backup_of_a_newer_program_is_refused(store, database, folder):
@@ -130,7 +195,7 @@ def test_a_backup_of_a_newer_program_is_refused(store, database, folder):
         connection.execute("UPDATE alembic_version SET version_num = 'zzzz'")
         connection.commit()
     with pytest.raises(NewerDatabase):
-        backups.put_back(found, database, folder)
+        put_back(found, database, folder)
 
 
 def test_one_is_made_when_it_is_time_and_something_has_arrived(store, database, folder):
