@@ -1,8 +1,10 @@
 """Command line. One clear sentence and a code other than 0 when something cannot be done."""
 
 import argparse
+import os
 import signal
 import sys
+from contextlib import suppress
 
 from server import __version__
 from server.command import access, estimate, exchange, keeping, move, serve
@@ -27,17 +29,45 @@ def end_as_ctrl_c() -> None:
             signal.signal(getattr(signal, name), lambda *_: signal.raise_signal(signal.SIGINT))
 
 
+def _say(sentence: str) -> int:
+    print(f"isokom: {sentence}", file=sys.stderr)
+    return 1
+
+
+def _silence() -> None:
+    """What is still to be written finds nobody: Python would complain of it while it ends."""
+    with suppress(OSError, ValueError):
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+
+
+def _of_system(error: OSError) -> str:
+    """What the system did not allow, in a sentence."""
+    place = f"{error.filename}: " if error.filename else ""
+    return f"{place}{error.strerror or error}. Nothing more was done."
+
+
 def main(words: list[str] | None = None) -> int:
     """Run a command; returns its exit code."""
     end_as_ctrl_c()
+    for stream in (sys.stdout, sys.stderr):
+        if hasattr(stream, "reconfigure"):
+            stream.reconfigure(errors="replace")  # a terminal that lacks a letter shows "?" for it
     arguments = _parser().parse_args(words)
     try:
         arguments.run(arguments)
+        sys.stdout.flush()
     except Failure as failure:
-        print(f"isokom: {failure.message}", file=sys.stderr)
-        return 1
+        return _say(failure.message)
     except KeyboardInterrupt:
         return 130
+    except BrokenPipeError:  # whoever read has gone
+        _silence()
+        return 1
+    except OSError as error:
+        with suppress(OSError):
+            sys.stdout.flush()
+        _silence()
+        return _say(_of_system(error))
     return 0
 
 

@@ -17,7 +17,7 @@ def default_database() -> Path:
 class Settings(BaseSettings):
     """Everything a person may set from outside."""
 
-    model_config = SettingsConfigDict(env_prefix="ISOKOM_", extra="ignore")
+    model_config = SettingsConfigDict(env_prefix="ISOKOM_", env_ignore_empty=True, extra="ignore")
 
     database: Path = Field(default_factory=default_database, description="SQLite file that holds the bench book")
     database_url: str | None = Field(default=None, repr=False, description="address of a PostgreSQL database that holds the bench book instead of a file")

@@ -5,6 +5,7 @@ import logging
 import signal
 import socket
 import ssl
+import sys
 from collections.abc import Callable, Coroutine
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -96,13 +97,21 @@ async def _run(servers: list[_Server], listeners: list[Listener], beside) -> Non
 def _words(lan: Lan) -> list[str]:
     """What is printed of the tablets' door."""
     told = [f"Tablets open {lan.address}"]
+    if lan.help_address:
+        told.append(f"A new tablet first opens {lan.help_address} and learns to trust this desk")
     if lan.authority:
-        told += [f"A new tablet first opens {lan.help_address} and learns to trust this desk", "Fingerprint of the certificate: " + " ".join(lan.fingerprint_groups)]
+        told += ["Fingerprint of the certificate: " + " ".join(lan.fingerprint_groups)]
     return [*told, *(f"Mind: {one}" for one in lan.warnings)]
 
 
 def _show_code(lan: Lan) -> None:
-    segno.make(lan.help_address or lan.address, error="m").terminal(compact=True, border=2)
+    """Where a tablet can come, and the terminal can show it."""
+    try:
+        "\u2580\u2584\u2588".encode(sys.stdout.encoding or "ascii")
+    except UnicodeEncodeError:
+        return
+    if lan.own:
+        segno.make(lan.help_address or lan.address, error="m").terminal(compact=True, border=2)
 
 
 class Watch:
@@ -128,13 +137,14 @@ class Watch:
         """Renew what has to be renewed, or tell why it could not be."""
         try:
             found = lan_of.renewed(self.lan, self.settings)
-        except Failure as failure:
-            return self.tell(lan_of.replace(self.lan, warning=failure.message))
+            for context in contexts if found else []:
+                context.load_cert_chain(found.certificate, found.key)
+        except (Failure, OSError) as failure:  # also ssl.SSLError
+            told = failure.message if isinstance(failure, Failure) else f"The certificate could not be renewed ({failure.strerror or failure})."
+            return self.tell(lan_of.replace(self.lan, warning=told))
         if found is None:
             return None
         self.lan = found
-        for context in contexts:
-            context.load_cert_chain(found.certificate, found.key)
         return self.announce()
 
 

@@ -106,6 +106,8 @@ def _checked_where_it_lies(book: Path):
 
 
 def run_check(arguments: argparse.Namespace) -> None:
+    from server.keeping.check import as_text
+
     found = _checked(of_a_book(arguments))
     print(json.dumps({**asdict(found), "is_sound": found.is_sound}, indent=1) if arguments.json else as_text(found))
     if not found.is_sound:

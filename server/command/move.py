@@ -23,6 +23,8 @@ def move(arguments: argparse.Namespace) -> None:
     with closing(Store(arguments.source)) as source, closing(Store(arguments.target)) as target:
         if source.place == target.place or (source.path and target.path and source.path.resolve() == target.path.resolve()):
             raise Refused(f"{source.place} is named on both sides. Name a new place for the copy.", code="same_place")
+        if source.path and not source.path.is_file():
+            raise Refused(f"There is no bench book at {source.place}. Nothing was made.", code="no_bench_book")
         moved = moving.move(source, target)
     for part in moved:
         print(f"{part.table}: {part.rows:,} row{'' if part.rows == 1 else 's'} on both sides, SHA-256 {part.sha256}")

@@ -1,6 +1,7 @@
 """isokom demo, serve: run the app until Ctrl-C."""
 
 import argparse
+import errno
 import socket
 import tempfile
 from pathlib import Path
@@ -11,6 +12,8 @@ from server.errors import Refused, Unavailable
 from server.settings import Settings
 
 OPTIONS = ("port", "processes", "database", "lan", "lan_name", "lan_port", "help_port", "certificate", "private_key")
+
+HOST_NAME = "it should be a host name in small letters, digits, points and hyphens, such as isokom-desk.local"
 
 
 def add(commands) -> None:
@@ -33,6 +36,14 @@ def add(commands) -> None:
     serve_command.set_defaults(run=serve)
 
 
+def _about(wrong: dict, given: dict) -> str:
+    """A setting that cannot be used, by the name under which it was given, without what was given: it may hold a password."""
+    name = str(wrong["loc"][0])
+    shown = f"--{name.replace('_', '-')}" if given.get(name) is not None else f"ISOKOM_{name.upper()}"
+    why = HOST_NAME if wrong["type"] == "string_pattern_mismatch" else wrong["msg"].removeprefix("Value error, ").replace("Input should be", "it should be")
+    return f"{shown} cannot be used: {why}."
+
+
 def settings_from(arguments: argparse.Namespace) -> Settings:
     """Settings from the environment, overruled by the command's own options. Raises Refused for a bad one."""
     given = {name: getattr(arguments, name, None) for name in OPTIONS}
@@ -41,7 +52,7 @@ def settings_from(arguments: argparse.Namespace) -> Settings:
     try:
         return Settings(**{name: value for name, value in given.items() if value is not None})
     except ValidationError as error:
-        raise Refused(f"A setting cannot be used: {error.errors()[0]['loc'][0]}: {error.errors()[0]['msg']}.") from error
+        raise Refused(_about(error.errors()[0], given)) from error
     except ValueError as error:  # a list that is no list
         raise Refused("A setting cannot be used: ISOKOM_ALLOWED_HOSTS is a list in brackets, for example [\"desk.example\"].") from error
 
@@ -65,6 +76,8 @@ def listen(host: str, port: int, option: str = "--port") -> socket.socket:
         sock.listen(128)
     except OSError as error:
         sock.close()
+        if isinstance(error, socket.gaierror) or error.errno == errno.EADDRNOTAVAIL:
+            raise Unavailable(f"“{host}” is no address of this machine ({error.strerror}). Name one with ISOKOM_HOST, or leave it out.") from error
         raise Unavailable(f"Port {port} on {host} cannot be used ({error.strerror}). Is Isokom running already? Stop it, or choose another port with {option}.") from error
     return sock
 

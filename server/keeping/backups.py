@@ -22,7 +22,7 @@ log = logging.getLogger("isokom")
 NAME = re.compile(r"bench-book-(\d{8}-\d{6})Z\.db")
 DAMAGED = "damaged-book"
 DAMAGED_KEPT = 3
-ANY_NAME = re.compile(rf"(bench-book|{DAMAGED}|before-[a-z0-9-]+)-\d{8}-\d{6}Z\.db")
+ANY_NAME = re.compile(rf"(bench-book|{DAMAGED}|before-[a-z0-9-]+)" r"-\d{8}-\d{6}Z\.db")
 LOOK_EVERY_S = 60.0
 
 

@@ -42,9 +42,9 @@ class Lan:
 
     @property
     def help_address(self) -> str:
-        """The plain page, by number, since a name may not be found yet; empty where nothing has to be trusted."""
-        host = next((one for one in self.own if ":" not in one), self.own[0] if self.own else "127.0.0.1")
-        return f"http://{_host(host)}:{self.help_port}" if self.authority else ""
+        """The plain page, by number, since a name may not be found yet; empty where nothing has to be trusted, or no tablet can come."""
+        host = next((one for one in self.own if ":" not in one), self.own[0] if self.own else "")
+        return f"http://{_host(host)}:{self.help_port}" if self.authority and host else ""
 
     @property
     def fingerprint(self) -> str:
@@ -61,8 +61,12 @@ class Lan:
         return certificates.is_limited(self.authority)
 
     @property
-    def ends(self) -> datetime:
-        return certificates.ends(self.certificate.read_bytes())
+    def ends(self) -> datetime | None:
+        """When the certificate's time is over; None where its file cannot be read any more."""
+        try:
+            return certificates.ends(self.certificate.read_bytes())
+        except (OSError, ValueError):
+            return None
 
     @property
     def authority_ends(self) -> datetime | None:
@@ -72,7 +76,11 @@ class Lan:
     def warnings(self) -> list[str]:
         """What a person at the desk should know."""
         found = [self.warning, self.announcement]
-        if (self.ends - datetime.now(UTC)).days < SOON_DAYS:
+        if not self.own:
+            found.append("This machine is on no network now, so no tablet can reach it. Join a Wi-Fi, or let this machine make a hotspot; within a minute the page “Connect a tablet” shows the way.")
+        if self.ends is None:
+            found.append(f"The certificate in {self.certificate} can no longer be read. Tablets go on with the one of before; " + ("stop Isokom, move that file away and start it again to make another." if self.authority else "put it right before you start Isokom again."))
+        elif (self.ends - datetime.now(UTC)).days < SOON_DAYS:
             found.append(f"The certificate ends on {self.ends:%d %B %Y}. " + ("Start Isokom anew to renew it." if self.authority else "Renew it; until then tablets go on with what they have."))
         return [one for one in found if one]
 
@@ -129,7 +137,7 @@ def renewed(lan: Lan, settings: Settings) -> Lan | None:
     """The same with new certificates, where this machine's addresses have changed or the certificate grows old; None where nothing is to be done."""
     if not lan.authority:
         return None
-    own, before = names.addresses(), lan.certificate.read_bytes()
+    own, before = names.addresses(), lan.certificate.read_bytes() if lan.certificate.is_file() else b""
     held = names.certified(lan.place, own)
     certificates.prepare(folder_of(settings), lan.place.name.removesuffix(".local"), held, limited=not settings.ca_without_limits)
     return replace(lan, own=own, held=held) if own != lan.own or lan.certificate.read_bytes() != before else None

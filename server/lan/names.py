@@ -11,7 +11,7 @@ from pathlib import Path
 import ifaddr
 
 from server.errors import Unavailable
-from server.lan.certificates import may_be_signed
+from server.lan.certificates import is_host, may_be_signed
 
 KEPT = "lan.json"
 
@@ -43,7 +43,10 @@ def kept(folder: Path) -> Place | None:
     """The place that tablets know; None the first time."""
     try:
         told = json.loads((folder / KEPT).read_text(encoding="utf-8"))
-        return Place(str(told["name"]), int(told["port"]))
+        place = Place(told["name"], told["port"])
+        if not (isinstance(place.name, str) and is_host(place.name) and type(place.port) is int and 0 < place.port < 65536):
+            raise ValueError(place)
+        return place
     except FileNotFoundError:
         return None
     except (OSError, ValueError, KeyError, TypeError) as error:

@@ -40,3 +40,10 @@ def test_every_page_that_takes_no_number_is_the_same(both):
     told = {path: [(a.status_code, MADE_ANEW.sub(b"", a.content)) for a in pair] for path, pair in answers.items()}
     assert [path for path, (a, b) in told.items() if a != b] == []
     assert sum(a.status_code == 200 for a, _ in answers.values()) > 15
+
+
+def test_safe_keeping_speaks_of_what_there_is_for_each(both):
+    one, other, _paths = both
+    file, postgres = one.get("/keeping").text, other.get("/keeping").text
+    assert "Back up now" in file and "isokom restore" in file and "pg_dump" not in file
+    assert "pg_dump" in postgres and not any(words in postgres for words in ("Back up now", "isokom restore", "There is no backup yet", "How often"))

@@ -1,5 +1,6 @@
 """The commands in processes of their own: what is served, what is refused, and that nothing is lost when it is."""
 
+import os
 import re
 import signal
 import socket
@@ -192,7 +193,7 @@ def test_a_book_is_not_moved_onto_itself(tmp_path):
 @pytest.mark.parametrize(("name", "value"), [("ISOKOM_MAX_BODY_BYTES", "-5"), ("ISOKOM_MAX_PACKAGE_BYTES", "10"), ("ISOKOM_PROCESSES", "0")])
 def test_a_setting_that_would_let_nothing_through_is_refused(tmp_path, name, value):
     told = isokom("serve", "--port", "0", "--database", tmp_path / "b.db", environment={name: value})
-    assert_one_sentence(told, name.removeprefix("ISOKOM_").lower())
+    assert_one_sentence(told, name)
 
 
 def test_who_presses_ctrl_c_twice_is_shown_no_traceback(tmp_path):
@@ -250,3 +251,61 @@ def test_a_book_with_entries_beside_it_is_not_put_back_without_them(tmp_path):
 
 def test_a_list_of_hosts_that_is_no_list_is_told(tmp_path):
     assert_one_sentence(isokom("serve", "--port", "0", "--database", tmp_path / "b.db", environment={"ISOKOM_ALLOWED_HOSTS": "desk.example"}), "ISOKOM_ALLOWED_HOSTS", "brackets")
+
+
+@pytest.mark.parametrize(("environment", "words", "told"), [
+    ({"ISOKOM_PORT": "99999"}, (), ("ISOKOM_PORT", "65535")),
+    ({}, ("--port", "99999"), ("--port", "65535")),
+    ({}, ("--lan", "--lan-name", "Desk Two"), ("--lan-name", "isokom-desk.local")),
+    ({"ISOKOM_HOST": "nowhere.invalid"}, ("--port", "0"), ("ISOKOM_HOST", "nowhere.invalid")),
+    ({"ISOKOM_HOST": "203.0.113.9"}, ("--port", "0"), ("ISOKOM_HOST", "203.0.113.9")),
+], ids=lambda one: " ".join(one) if isinstance(one, tuple) else "")  # fmt: skip
+def test_a_setting_is_told_by_the_name_under_which_it_was_given(tmp_path, environment, words, told):
+    """203.0.113.0/24 is nobody's (RFC 5737), .invalid is no name (RFC 2606)."""
+    done = isokom("serve", *words, environment={"ISOKOM_DATABASE": str(tmp_path / "b.db"), **environment})
+    assert_one_sentence(done, *told)
+    assert "Is Isokom running already" not in done.stderr and "pydantic" not in done.stderr
+
+
+@pytest.mark.parametrize("address", ["postgresql://demo:se@cret@localhost:1/db", "mysql://demo:se@cret@localhost/db"])
+def test_no_part_of_a_password_is_printed(address):
+    done = isokom("check", environment={"ISOKOM_DATABASE_URL": address})
+    assert_one_sentence(done)
+    assert "cret" not in done.stderr
+
+
+def test_an_empty_setting_counts_as_none(tmp_path):
+    empty = {"ISOKOM_HOST": "", "ISOKOM_DATABASE": "", "ISOKOM_BACKUP_FOLDER": "", "ISOKOM_DATABASE_URL": ""}
+    done = isokom("check", environment={**empty, "XDG_DATA_HOME": str(tmp_path), "HOME": str(tmp_path)})
+    assert_one_sentence(done, "bench-book.db")
+
+
+@pytest.mark.parametrize("words", [("check", "--database"), ("serve", "--port", "0", "--database"), ("pack", "--database"), ("backup", "--database")])
+def test_a_place_that_the_system_refuses_is_told_in_one_sentence(tmp_path, words):
+    assert_one_sentence(isokom(*words, tmp_path / ("a" * 300) / "b.db"), "File name too long")
+
+
+def test_output_that_nobody_takes_leaves_no_traceback(tmp_path):
+    book = empty_book(tmp_path / "b.db")
+    with Path("/dev/full").open("w") as full:
+        done = subprocess.run([sys.executable, "-m", "server", "check", "--database", str(book)], stdout=full, stderr=subprocess.PIPE, text=True, cwd=ROOT)
+    assert_one_sentence(done, "No space left")
+    reading, writing = os.pipe()
+    os.close(reading)
+    done = subprocess.run([sys.executable, "-m", "server", "check", "--database", str(book)], stdout=writing, stderr=subprocess.PIPE, text=True, cwd=ROOT)
+    os.close(writing)
+    assert done.returncode == 1 and done.stderr == ""
+
+
+def test_a_book_that_is_not_there_is_not_moved(tmp_path):
+    assert_one_sentence(isokom("move", "--from", tmp_path / "bnech.db", "--to", tmp_path / "b.db"), "no bench book", "bnech.db")
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_several_commands_that_open_a_new_book_at_once_all_find_it(tmp_path):
+    book = tmp_path / "b.db"
+    book.touch()
+    command = [sys.executable, "-m", "server", "check", "--database", str(book)]
+    running = [subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, cwd=ROOT) for _ in range(6)]
+    told = [(*one.communicate(timeout=60), one.returncode) for one in running]
+    assert told == [("0 entries: sound.\n", "", 0)] * 6

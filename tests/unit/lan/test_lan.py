@@ -4,7 +4,7 @@ import pytest
 
 from server.errors import Refused
 from server.lan import certificates, names
-from server.lan.lan import prepared
+from server.lan.lan import prepared, renewed
 from server.lan.names import Place
 from server.settings import Settings
 
@@ -35,6 +35,25 @@ def test_an_authority_without_limits_may_sign_any_host_name_but_no_number(told):
     assert prepared(told(lan_name="desk.lab.example", ca_without_limits=True), 8730).address == "https://desk.lab.example:8729"
     with pytest.raises(Refused):
         prepared(told(lan_name="192.168.1.5", ca_without_limits=True), 8730, change=True)
+
+
+def test_without_a_network_no_tablet_is_sent_anywhere(told, monkeypatch):
+    monkeypatch.setattr(names, "addresses", lambda: [])
+    lan = prepared(told(), 8730)
+    assert lan.help_address == "" and "on no network" in lan.warnings[0]
+    monkeypatch.setattr(names, "addresses", lambda: ["10.0.0.7"])
+    back = renewed(lan, told())
+    assert back.help_address == "http://10.0.0.7:8730" and back.warnings == []
+
+
+def test_a_certificate_that_was_damaged_meanwhile_is_told_and_renewed(told, monkeypatch):
+    monkeypatch.setattr(names, "addresses", lambda: ["10.0.0.7"])
+    lan = prepared(told(), 8730)
+    lan.certificate.write_text("no certificate")
+    assert lan.ends is None and "can no longer be read" in lan.warnings[0]
+    assert renewed(lan, told()).warnings == []
+    lan.certificate.unlink()
+    assert renewed(lan, told()).warnings == []
 
 
 @pytest.fixture

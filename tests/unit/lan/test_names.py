@@ -41,7 +41,7 @@ def test_another_name_or_port_is_only_taken_when_it_is_really_wanted(tmp_path, n
     assert settled(tmp_path, None, None, 8729, change=False) == (place, "")
 
 
-@pytest.mark.parametrize("damage", ["", "{", "[]", '{"name": "a.local"}', '{"name": "a.local", "port": "x"}'])
+@pytest.mark.parametrize("damage", ["", "{", "[]", '{"name": "a.local"}', '{"name": "a.local", "port": "x"}', '{"name": "a.local", "port": 99999999}', '{"name": "", "port": 8729}', '{"name": "a.local", "port": true}', '{"name": ["a"], "port": 8729}'])
 def test_a_damaged_note_is_not_written_over(tmp_path, damage):
     (tmp_path / "lan.json").write_text(damage)
     with pytest.raises(Unavailable):
