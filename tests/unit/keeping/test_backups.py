@@ -1,9 +1,11 @@
 """Backups: sound or not there at all, made when something new has arrived, and put back without a trace of the old journal."""
 
+import os
 import sqlite3
 import subprocess
 from contextlib import closing
 from datetime import UTC, datetime, timedelta
+from types import SimpleNamespace
 
 import pytest
 
@@ -141,7 +143,7 @@ def test_a_book_of_an_older_version_is_copied_all_the_same(store, database, fold
 
 def test_a_book_on_a_disk_that_cannot_be_written_is_copied_where_it_is_whole(store, database, folder, monkeypatch):
     made = arrive(store)
-    monkeypatch.setattr(backup.os, "access", lambda *_: False)
+    monkeypatch.setattr(backup, "os", SimpleNamespace(**{**vars(os), "access": lambda *_: False}))
     with pytest.raises(Unavailable, match="holds entries that are not in it yet"):
         backups.make(database, folder, NOW)
     store.close()
