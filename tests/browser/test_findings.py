@@ -62,6 +62,7 @@ def test_a_margin_is_said_on_the_page_and_a_time_left_out_with_its_reason(open_p
 
     page.goto(f"{timed_server.url}/results/glass/demo-soft")
     page.locator("tbody th a").first.click()
+    expect(page.locator("html[data-ready=trial]")).to_be_attached()
     page.locator("#leave-out summary").click()
     page.locator("#leave-it-out").click()
     expect(page.locator("#left-out-error")).to_have_text("Say in a few words why.")
