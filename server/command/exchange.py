@@ -14,6 +14,7 @@ def add(commands) -> None:
     """The commands of this module."""
     sync = commands.add_parser("sync", help="exchange everything new with another machine, both ways")
     sync.add_argument("link", nargs="?", help="the link that the other machine's page “Devices” shows, or its address once it is known; without it, every known machine")
+    sync.add_argument("--forget", action="store_true", help="exchange no more with that machine; what came from it stays")
     pack = commands.add_parser("pack", help="write everything new since the last pack into a file, for a machine that is never in reach")
     pack.add_argument("target", nargs="?", type=Path, default=Path("."), metavar="FILE-OR-FOLDER")
     pack.add_argument("--all", action="store_true", help="everything, not only what is new: for a first time, or when a pack was lost")
@@ -63,6 +64,18 @@ def _exchange(store, peer_id: str, address: str) -> bool:
     return True
 
 
+def _forget(store, link: str | None) -> None:
+    """Raises Refused or Missing."""
+    from server.exchange import join, peers
+
+    if not link:
+        raise Refused("Say which machine is to be forgotten: isokom sync --forget ADDRESS.")
+    with store.write() as session:
+        peer = peers.find(session, join.taken_apart(link)[0])
+        peers.forget(session, peer.id)
+    print(f"{peer.address} is forgotten here. What came from it stays.")
+
+
 def run_sync(arguments: argparse.Namespace) -> None:
     from server.exchange import peers, runs
 
@@ -70,6 +83,8 @@ def run_sync(arguments: argparse.Namespace) -> None:
     try:
         with store.read() as session:
             known = [(peer.id, peer.address) for peer in peers.every(session)]
+        if arguments.forget:
+            return _forget(store, arguments.link)
         if arguments.link:
             known = [runs.known_or_joined(store, arguments.link, machine())]
         if not known:

@@ -8,7 +8,7 @@ from urllib.parse import parse_qs, urlsplit
 import httpx
 
 from server.errors import Refused, Unavailable
-from server.exchange.remote import PATIENCE_S, trusting
+from server.exchange.remote import NOT_TRUSTED, PATIENCE_S, trusting, why
 
 CERTIFICATE = "/isokom-ca.crt"  # as the other machine shows it to those who do not trust it yet
 LARGEST_CERTIFICATE = 20_000
@@ -34,7 +34,7 @@ def _certificate(address: str, fingerprint: str) -> str:
     try:
         answer = httpx.get(address + CERTIFICATE, verify=False, timeout=PATIENCE_S, follow_redirects=False)
     except httpx.TransportError as error:
-        raise Unavailable(f"{address} does not answer ({error.__class__.__name__}). Nothing was joined; the code still counts until its time is over.") from error
+        raise Unavailable(f"{address} does not answer ({why(error)}). Nothing was joined; the code still counts until its time is over.") from error
     found = answer.content[:LARGEST_CERTIFICATE]
     if answer.status_code != 200 or not hmac.compare_digest(hashlib.sha256(found).hexdigest(), fingerprint):
         raise Refused(f"{address} is not the machine that the link speaks of: its certificate has another fingerprint. The code was not sent.", code="not_trusted")
@@ -51,9 +51,15 @@ def joined(link: str, name: str) -> tuple[str, str, str]:
         with httpx.Client(verify=trusting(trust) if address.startswith("https:") else True, timeout=PATIENCE_S) as client:
             answer = client.post(f"{address}/join", json={"code": code, "name": name, "kind": "server"}, headers={"Accept": "application/json", "Origin": address})
         told = answer.json()
-    except (httpx.TransportError, ValueError) as error:
-        raise Unavailable(f"{address} does not answer as an Isokom does ({error.__class__.__name__}). Ask for a new link if this one was used up.") from error
+    except httpx.TransportError as error:
+        if NOT_TRUSTED in str(error):
+            raise Refused(f"{address} shows a certificate that this machine does not trust, and the link lacks the fingerprint of it. Copy the whole link from its page “Devices”.", code="not_trusted") from error
+        raise Unavailable(f"{address} does not answer ({why(error)}). Ask for a new link if this one was used up.") from error
+    except ValueError as error:
+        raise Unavailable(f"{address} answers, but not as an Isokom does. Is the address right?", code="other_program") from error
     token = told.get("token") if isinstance(told, dict) else None
     if answer.status_code != 200 or not isinstance(token, str) or not token:
         raise Refused(str(told.get("detail", "The other machine did not let this one in."))[:300] if isinstance(told, dict) else "The other machine did not let this one in.", code="not_let_in")
+    if told.get("role") == "guest":
+        raise Refused(f"This link lets in a guest, which reads a few pages and exchanges nothing. At {address} turn that guest away, and let in a machine instead.", code="guest")
     return address, token, trust

@@ -15,7 +15,8 @@ from server.sync.feed import Mark
 
 PATIENCE_S = 30.0
 TRIES, PAUSE_S = 3, 1.0
-SEVERAL = 120  # characters of a foreign sentence that are passed on
+NOT_TRUSTED = "CERTIFICATE_VERIFY_FAILED"
+SEVERAL = 300  # characters of a foreign sentence that are passed on
 
 
 class Answer(BaseModel):
@@ -73,6 +74,16 @@ def trusting(trust: str) -> ssl.SSLContext:
     return ssl.create_default_context(cadata=trust) if trust else ssl.create_default_context()
 
 
+def why(error: Exception) -> str:
+    """What went wrong on the line, in words."""
+    if isinstance(error, httpx.TimeoutException):
+        return "it takes too long"
+    if isinstance(error, httpx.ConnectError):
+        text = str(error)
+        return "nobody listens there" if "refused" in text else "no way leads there" if "unreachable" in text or "route" in text else "its name is not found here" if "Name or service" in text or "resolv" in text or "nodename" in text else "no connection comes about"
+    return "what came was changed on its way" if isinstance(error, httpx.DecodingError) else "the connection broke"
+
+
 @dataclass
 class Remote:
     """A machine at an address, with the token that it gave."""
@@ -99,11 +110,11 @@ class Remote:
                     raise httpx.DecodingError("request or answer was changed on its way")
                 return answer
             except (httpx.TransportError, httpx.DecodingError) as error:
-                if "CERTIFICATE_VERIFY_FAILED" in str(error):
+                if NOT_TRUSTED in str(error):
                     raise Unavailable(f"{self.address} shows a certificate that is not the one it was let in with. Nothing was sent. If it was set up anew, join it again with its new link.", code="not_trusted") from error
                 failed = error
             self.pause(PAUSE_S * turn)
-        raise Unavailable(f"{self.address} does not answer ({failed.__class__.__name__}). What both have agreed on so far counts; run it again and it goes on from there.") from failed
+        raise Unavailable(f"{self.address} does not answer ({why(failed)}). Nothing is lost by that; run it again and it goes on from where it was.") from failed
 
     def _read(self, shape: type[Answer], answer: httpx.Response) -> Answer:
         """The answer in its shape. Raises Refused, TooLarge, Differs or Unavailable."""
@@ -119,7 +130,7 @@ class Remote:
             raise Differs(said, code="unknown_mark")
         if answer.status_code == 413:
             raise TooLarge(said)
-        raise Unavailable(f"{self.address} could not answer ({answer.status_code}: {said}). What both have agreed on so far counts; run it again later.")
+        raise Unavailable(f"{self.address} could not answer ({answer.status_code}: {said}). Nothing is lost by that; run it again later.")
 
     def place(self, mark: Mark) -> Place:
         """Whether the other book still knows a place."""

@@ -51,7 +51,7 @@ def _page(request: Request, status: int = 200, **more) -> HTMLResponse:
         known = peers.every(session)
         found = [{"id": p.id, "name": p.name, "address": p.address, "last_ms": p.last_ms, "told": p.last_told, "waits": len(peers.progress(session, p.id).refused)} for p in known]
         unsettled = len(differences(session))
-    return page(request, "exchange/exchange.html", status, place="", machines=found, unsettled=unsettled, **{"problem": "", "done": "", "link": "", **more})
+    return page(request, "exchange/exchange.html", status, place="", machines=found, unsettled=unsettled, **{"problem": "", "is_partly": False, "done": "", "link": "", **more})
 
 
 def _exchanged(request: Request, peer_id: str) -> str:
@@ -116,6 +116,7 @@ def unpack_file(request: Request, body: Annotated[bytes, Body(media_type="multip
         path = Path(folder) / "The file"
         try:
             path.write_bytes(file_of(body, request.headers.get("content-type", "")))
-            return _page(request, done=unpack(request.app.state.store, path, now_ms()).sentence)
+            told = unpack(request.app.state.store, path, now_ms())
+            return _page(request, 200, **{"problem" if told.refused else "done": told.sentence}, is_partly=bool(told.stored or told.same))
         except Refused as error:
             return _page(request, 422, problem=error.message)

@@ -13,6 +13,7 @@ from server.settings import Settings
 from server.store.opening import open_store
 from server.sync.push import Batch, push
 from tests import finds
+from tests.conftest import free_port
 from tests.entries import whole_trial
 from tests.faults.test_lan import Lan
 from tests.machines import TABLES
@@ -45,6 +46,11 @@ def link_of(lan: Lan, **said) -> str:
     return re.search(r"Link: (\S+)", invited)[1].replace("isokom-demo.local", "localhost")
 
 
+def code_for(lan: Lan, role: str) -> str:
+    """As the desk's page shows it."""
+    return re.search(r'class="join-code">([^<]+)<', httpx.post(f"http://127.0.0.1:{lan.port}/devices/invite", data={"role": role}).text)[1].replace(" ", "")
+
+
 def test_joined_by_a_link_both_hold_the_same_until_one_is_turned_away(tmp_path, laptop):
     lan = Lan(tmp_path)
     with lan.served():
@@ -63,7 +69,17 @@ def test_joined_by_a_link_both_hold_the_same_until_one_is_turned_away(tmp_path, 
         away = isokom("sync", "--database", laptop)
         assert away.returncode == 1 and "does not let this machine in" in away.stderr
     gone = isokom("sync", "--database", laptop)
-    assert gone.returncode == 1 and "does not answer" in gone.stderr and "Traceback" not in gone.stderr
+    assert gone.returncode == 1 and "does not answer (nobody listens there)" in gone.stderr and "Traceback" not in gone.stderr
+    address = f"https://localhost:{lan.lan_port}"
+    assert f"{address} is forgotten here" in isokom("sync", "--forget", address, "--database", laptop).stdout
+    assert "No other machine is known yet" in isokom("sync", "--database", laptop).stderr
+
+
+def test_a_mistyped_address_of_this_machine_is_not_kept(laptop):
+    address = f"http://127.0.0.1:{free_port()}"
+    told = isokom("sync", address, "--database", laptop)
+    assert told.returncode == 1 and "nobody listens there" in told.stderr
+    assert "There is no machine at" in isokom("sync", "--forget", address, "--database", laptop).stderr
 
 
 def test_a_machine_with_another_certificate_is_sent_nothing(tmp_path, laptop):
@@ -73,6 +89,11 @@ def test_a_machine_with_another_certificate_is_sent_nothing(tmp_path, laptop):
         link = link_of(lan)
         wrong = isokom("sync", re.sub(r"f=....", "f=0000", link), "--database", laptop)
         assert wrong.returncode == 1 and "another fingerprint" in wrong.stderr
+        bare = isokom("sync", re.sub(r"&f=.*", "", link), "--database", laptop)
+        assert bare.returncode == 1 and "lacks the fingerprint" in bare.stderr
+        guest = isokom("sync", re.sub(r"c=[^&]+", f"c={code_for(lan, 'guest')}", link), "--database", laptop)
+        assert guest.returncode == 1 and "lets in a guest" in guest.stderr
+        assert "No other machine is known yet" in isokom("sync", "--database", laptop).stderr
         assert isokom("sync", link, "--database", laptop).returncode == 0
     for path in lan.authority.parent.glob("*.[pk]e[my]"):
         path.unlink()
