@@ -6,6 +6,7 @@ from typing import Annotated
 from fastapi import APIRouter, Body, Request
 from fastapi.responses import HTMLResponse, JSONResponse, Response
 from pydantic import BaseModel, ConfigDict, Field
+from sqlmodel import Session
 
 from server.access import codes, passes
 from server.access.rights import BENCH
@@ -13,7 +14,7 @@ from server.device import log as selftests
 from server.errors import Refused
 from server.web.failure import answer
 from server.web.form import fields
-from server.web.gate import Decision, cookie_line
+from server.web.gate import Decision, cookie_line, token_of
 from server.web.page import page
 from server.web.square import square_code
 
@@ -45,9 +46,17 @@ def now_ms() -> int:
     return int(time.time() * 1000)
 
 
+def _own_pass(request: Request, session: Session) -> passes.Known | None:
+    """The pass that whoever asks came with; None at the desk itself."""
+    token, _is_bearer = token_of(request)
+    found = passes.known(session, token) if token else None
+    return None if found is None or found.is_revoked else found
+
+
 def _page(request: Request, status: int = 200, **more) -> HTMLResponse:
     with request.app.state.store.read() as session:
-        found = [{"id": p.id, "name": p.name, "kind": p.kind, "role": p.role, "made_ms": p.made_ms, "seen_ms": p.seen_ms, "revoked_ms": p.revoked_ms} for p in passes.every(session)]
+        own = _own_pass(request, session)
+        found = [{"id": p.id, "is_own": own is not None and p.id == own.id, "name": p.name, "kind": p.kind, "role": p.role, "made_ms": p.made_ms, "seen_ms": p.seen_ms, "revoked_ms": p.revoked_ms} for p in passes.every(session)]
         tested = selftests.latest(session)
     return page(request, "access/devices.html", status, place="", devices=found, tested=tested, lan=request.app.state.lan, **{"shown": None, "problem": "", **more})
 
@@ -86,8 +95,13 @@ def rename(request: Request, pass_id: str, body: Form = b"") -> HTMLResponse:
 def revoke(request: Request, pass_id: str) -> HTMLResponse:
     """Take a pass back."""
     with request.app.state.store.write() as session:
-        passes.revoke(session, pass_id, now_ms())
-    return _page(request)
+        own = _own_pass(request, session)
+        if own and own.id == pass_id:
+            problem = "This is the device in your hand: turned away, it could not even say so. Turn it away at the desk, or from another one."
+        else:
+            problem = ""
+            passes.revoke(session, pass_id, now_ms())
+    return _page(request, 422 if problem else 200, problem=problem)
 
 
 @router.get("/join")
@@ -114,6 +128,8 @@ def join_with(request: Request, said: Joining) -> Response:
             found = passes.let_in(session, said.code, name, said.kind, agent, now_ms())
             if found is None:
                 passes.missed(session, now_ms())
+            elif before := _own_pass(request, session):
+                passes.revoke(session, before.id, now_ms())  # a device has one pass: that of before would let in whoever found it
     except passes.TooManyTries as error:
         return answer(request, 429, error.code, error.message)
     if found is None:

@@ -64,6 +64,8 @@ def _about(file: zipfile.ZipFile, path: Path) -> About:
         about = About.model_validate(json.loads(file.read(ABOUT)))
     except (ValueError, ValidationError, RecursionError):
         raise damaged(path) from None
+    if about.isokom_pack < 1:
+        raise damaged(path)
     if about.isokom_pack != FORMAT:
         raise Refused(f"{path.name} was made by a newer Isokom. Nothing of it was taken in: use the newer program.", code="newer_pack")
     return about

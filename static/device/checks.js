@@ -94,13 +94,18 @@ async function ask(path) {
   return { answer, ms: Math.round(performance.now() - began) };
 }
 
+function span(seconds) {
+  const [count, unit] = [[365 * 86_400, "year"], [86_400, "day"], [3600, "hour"], [60, "minute"]].map(([length, word]) => [seconds / length, word]).find(([n, word]) => n >= 2 || word === "minute");
+  return `${Math.round(count)} ${unit}${Math.round(count) === 1 ? "" : "s"}`;
+}
+
 async function clock() {
   const { answer, ms } = await ask("/health");
   const told = Date.parse(answer?.headers.get("date") ?? "");
   if (!told) return found("unknown", "The desk does not answer, so the two clocks cannot be compared. Times of a trial do not depend on it.");
   const apart_s = Math.round((Date.now() - ms / 2 - told - 500) / 1000);
   if (Math.abs(apart_s) <= MOST_APART_S) return found("good", "This device’s clock agrees with the desk’s to within a minute.", apart_s, "s");
-  return found("mind", `This device’s clock is ${Math.abs(apart_s) >= 7200 ? `${Math.round(Math.abs(apart_s) / 3600)} hours` : `${Math.round(Math.abs(apart_s) / 60)} minutes`} ${apart_s > 0 ? "ahead of" : "behind"} the desk’s. Times of a trial do not depend on it, but the order of what several devices say does: set it right.`, apart_s, "s");
+  return found("mind", `This device’s clock is ${span(Math.abs(apart_s))} ${apart_s > 0 ? "ahead of" : "behind"} the desk’s. Times of a trial do not depend on it, but the order of what several devices say does: set it right.`, apart_s, "s");
 }
 
 async function reach() {

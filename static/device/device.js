@@ -42,12 +42,14 @@ async function tryAll() {
 }
 
 async function keep() {
+  at("keep-result").disabled = true; // once: another is kept after another try
   const name = oneLine((await fact("device-name").catch(() => "")) ?? "").slice(0, 80);
   const body = { name, agent: oneLine(navigator.userAgent).slice(0, 300), checks: every() };
   try {
     await record("device.tested", await deviceId(), body);
     complain("kept", "Kept. The desk shows it under “Devices” once it has heard.");
   } catch (error) {
+    at("keep-result").disabled = false;
     complain("kept", error.message);
     if (!(error instanceof NotKept)) throw error;
   }

@@ -1,3 +1,4 @@
-import { startPatience } from "../web/patient.js";
+import { settleAddress, startPatience } from "../web/patient.js";
 
+settleAddress("/keeping");
 startPatience();

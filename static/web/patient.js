@@ -6,6 +6,11 @@ function settle(form, isBusy) {
   form.querySelector("[role=status]").textContent = isBusy ? form.dataset.said : "";
 }
 
+/** The answer to a form stands under the address of its page: to load it anew asks for the page, and sends nothing twice. */
+export function settleAddress(path) {
+  if (location.pathname !== path) history.replaceState(null, "", path);
+}
+
 export function startPatience() {
   const forms = document.querySelectorAll("form.takes-time");
   // A moment later: another listener may have stopped it, as while the desk is away.

@@ -48,6 +48,7 @@ def test_every_check_says_something_and_the_desk_shows_it(live_server, page, dat
     expect(page.locator("#locked-words")).to_have_text("The stopwatch ran on for all 30 s.")
     page.get_by_role("button", name="Keep this result").tap()
     expect(page.locator("#kept")).to_contain_text("Kept.")
+    expect(page.get_by_role("button", name="Keep this result")).to_be_disabled()  # not twice
     expect(page.locator("#sync-word")).to_have_text("All sent")
     with closing(sqlite3.connect(database)) as connection:
         ((subject, device, body),) = connection.execute("SELECT subject, device, body FROM bench_entry WHERE kind = 'device.tested'").fetchall()
@@ -80,6 +81,9 @@ def test_without_a_desk_and_with_a_wrong_clock_it_is_said(live_server, page):
     page.add_init_script("const now = Date.now.bind(Date); Date.now = () => now() + 26 * 3600_000;")
     tried(page, live_server.url)
     expect(check(page, "The clock of the day")).to_contain_text("26 hours ahead of the desk’s")
+    page.add_init_script("const later = Date.now.bind(Date); Date.now = () => later() + 600_000 * 3600_000;")
+    tried(page, live_server.url)
+    expect(check(page, "The clock of the day")).to_contain_text("68 years ahead of the desk’s")
     page.context.set_offline(True)
     tried(page, live_server.url)
     assert (result(page, "The desk"), result(page, "The clock of the day")) == ("mind", "unknown")

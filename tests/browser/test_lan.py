@@ -151,6 +151,17 @@ def test_the_pages_can_be_used_by_everybody(desk, open_page):
             assert audit(page) == [], address
 
 
+def test_an_answer_to_a_form_is_not_asked_for_again_when_the_page_is_loaded_anew(live_server, page):
+    page.goto(f"{live_server.url}/devices")
+    page.get_by_role("button", name="Show a code").click()
+    expect(page.locator(".join-code")).to_be_visible()
+    assert page.url == f"{live_server.url}/devices"
+    assert audit(page) == [] and no_overflow(page)
+    page.reload()
+    expect(page.locator(".join-code")).to_have_count(0)
+    expect(page.locator("h1")).to_have_text("Devices")
+
+
 IPAD = "Mozilla/5.0 (iPad; CPU OS 18_4 like Mac OS X) AppleWebKit/605.1.15 (KHTML, like Gecko) Version/18.4 Mobile/15E148 Safari/604.1"
 
 

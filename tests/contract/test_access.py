@@ -135,6 +135,33 @@ def test_a_device_that_is_turned_away_is_told_so_and_can_come_back(app, device, 
     assert tablet.ask("POST", "/sync/push", json={"entries": []}).status_code == 200
 
 
+def test_who_joins_again_has_one_pass(app, device, code):
+    tablet = device()
+    tablet.join(code())
+    before = tablet.cookie
+    tablet.join(code("desk"))
+    with app.state.store.read() as session:
+        assert sorted((one.role, one.revoked_ms is None) for one in passes.every(session)) == [("bench", False), ("desk", True)]
+    found = device()
+    found.cookie = before
+    assert found.ask("GET", "/results").status_code == 401
+    assert tablet.ask("GET", "/devices").status_code == 200
+
+
+def test_a_device_sees_which_one_it_is_and_cannot_turn_itself_away_by_a_slip(app, device, code):
+    tablet, other = device(), device()
+    other.join(code(), name="Demo tablet")
+    tablet.join(code("desk"))
+    with app.state.store.read() as session:
+        own, away = (next(one.id for one in passes.every(session) if one.role == role) for role in ("desk", "bench"))
+    page = tablet.ask("GET", "/devices").text
+    assert page.count(">this one<") == 1 and f"/devices/{own}/revoke" not in page and f"/devices/{away}/revoke" in page
+    refused = tablet.ask("POST", f"/devices/{own}/revoke")
+    assert refused.status_code == 422 and "in your hand" in refused.text
+    assert tablet.ask("POST", f"/devices/{away}/revoke").status_code == 200
+    assert ">this one<" not in Client(app).get("/devices").text
+
+
 @pytest.mark.parametrize("cookie", ["__Host-isokom-pass=", "__Host-isokom-pass=x", f"__Host-isokom-pass={'A' * 43}", "isokom-pass=x", "__Host-isokom-pass=' OR 1=1 --"])
 def test_a_forged_pass_is_none(device, cookie):
     forger = device()
