@@ -47,7 +47,7 @@ class _Server(uvicorn.Server):
 
 def _server(listener: Listener) -> _Server:
     secure = {"ssl_certfile": str(listener.certificate), "ssl_keyfile": str(listener.key)} if listener.certificate else {}
-    config = uvicorn.Config(listener.app, log_level="warning", timeout_graceful_shutdown=3, lifespan="auto" if listener.is_first else "off", proxy_headers=False, server_header=False, **secure)
+    config = uvicorn.Config(listener.app, log_level="warning", timeout_graceful_shutdown=3, lifespan="auto" if listener.is_first else "off", ws="none", proxy_headers=False, server_header=False, **secure)
     config.load()
     if config.ssl:
         config.ssl.minimum_version = ssl.TLSVersion.TLSv1_2

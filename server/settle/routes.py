@@ -5,6 +5,7 @@ from datetime import UTC, datetime
 from fastapi import APIRouter, Request
 from fastapi.responses import HTMLResponse
 
+from server.device import log as devices
 from server.settle import log
 from server.web.page import page
 
@@ -31,4 +32,5 @@ def differences(request: Request) -> HTMLResponse:
     """Every difference with both sides, and a button on each."""
     with request.app.state.store.read() as session:
         found = log.differences(session)
-    return page(request, "settle/differences.html", place="", differences=found, moment=moment)
+        names = {one["device"]: one["name"] for one in devices.latest(session) if one["name"]}
+    return page(request, "settle/differences.html", place="", differences=found, moment=moment, names=names)

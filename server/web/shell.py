@@ -8,11 +8,13 @@ from urllib.parse import urlsplit
 from fastapi import FastAPI, Request
 from fastapi.responses import FileResponse, JSONResponse, Response
 from fastapi.staticfiles import StaticFiles
+from sqlalchemy import text
 from starlette.datastructures import MutableHeaders
 from starlette.exceptions import HTTPException
 from starlette.middleware.gzip import GZipMiddleware
 
 from server import __version__
+from server.errors import Unavailable
 from server.web.failure import answer
 from server.web.page import STATIC, asset, page, version
 
@@ -148,6 +150,16 @@ class Guard:
         return None
 
 
+def _can_be_read(store) -> bool:
+    """Whether the bench book answers."""
+    try:
+        with store.read() as session:
+            session.execute(text("SELECT 1"))
+    except Unavailable:
+        return False
+    return True
+
+
 def install(app: FastAPI, kept: Kept, max_body_bytes: int, larger: dict[str, int]) -> None:
     """Add the shell's routes and middleware to the app. larger: paths whose body may be larger than any other."""
     script = worker_script(kept)
@@ -167,10 +179,11 @@ def install(app: FastAPI, kept: Kept, max_body_bytes: int, larger: dict[str, int
 
     @app.get("/health")
     def health(request: Request) -> JSONResponse:
-        """`address`: where tablets open this desk, "" while it serves none."""
+        """`ok`: whether the bench book can be read, 503 where it cannot; `address`: where tablets open this desk, "" while it serves none."""
         lan = getattr(request.app.state, "lan", None)
-        told = {"ok": True, "version": __version__, "shell": version(), "address": lan.address if lan else ""}
-        return JSONResponse(told, headers={"Cache-Control": "no-store"})
+        is_read = _can_be_read(request.app.state.store)
+        told = {"ok": is_read, "version": __version__, "shell": version(), "address": lan.address if lan else ""}
+        return JSONResponse(told, 200 if is_read else 503, headers={"Cache-Control": "no-store"})
 
     app.mount(f"/static/{version()}", Immutable(directory=STATIC), name="static")
     app.add_middleware(Guard, max_body_bytes=max_body_bytes, larger=larger)

@@ -96,11 +96,15 @@ def test_a_time_that_counts_here_and_not_there(live_server, page):
     page.get_by_role("button", name="Leave it out").click()
     expect(page.locator("main")).to_contain_text("Sagged does not count.", timeout=30_000)
     away = {"id": f.added(f.subject(), f.subject())["id"], "kind": "trial.taken_in", "subject": trial[0]["subject"], "n": 90, "device": f.OTHER_DEVICE, "at_ms": 5, "body": {"lane": "sag", "over": []}}
-    assert page.request.post(f"{live_server.url}/sync/push", data={"entries": [away]}).ok
+    check = {"key": "home", "label": "Home screen", "result": "good", "words": "Demo.", "figure": None, "unit": ""}
+    tried = entry("device.tested", f.OTHER_DEVICE, 0, {"name": "Demo tablet two", "agent": "Demo", "checks": [check]}, 5, f.OTHER_DEVICE)
+    told = page.request.post(f"{live_server.url}/sync/push", data={"entries": [away, tried]}).json()
+    assert {one["verdict"] for one in told["verdicts"]} == {"stored"}
     page.reload()
     page.get_by_role("link", name="Look at both").click()
     expect(page.locator("html[data-ready=differences]")).to_be_attached()
     expect(page.locator(".side", has_text="counts for now")).to_contain_text("Demo draught")
+    expect(page.locator(".side", has_text="The time counts")).to_contain_text(f"on Demo tablet two (…{f.OTHER_DEVICE[-4:]})")
     page.context.route("**/sync/push", lambda route: route.abort())
     for again in (False, True):  # also after the page was opened anew, while the desk has not heard
         section = page.locator(".difference", has_text="Whether this time counts")

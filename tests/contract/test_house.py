@@ -40,7 +40,7 @@ MAY_IMPORT = {
     },
     "server.lan": {"server.errors", "server.settings", "server.lan", "server.web.page", "server.web.square"},
     "server.access": {"server.errors", "server.store", "server.device.log", "server.access", "server.web"},
-    "server.settle": {"server.errors", "server.store", "server.plan", "server.find", "server.trial", "server.finding.said", "server.session.tested", "server.settle", "server.web.page"},
+    "server.settle": {"server.errors", "server.store", "server.device.log", "server.plan", "server.find", "server.trial", "server.finding.said", "server.session.tested", "server.settle", "server.web.page"},
     "server.exchange": {"server", "server.errors", "server.store", "server.sync", "server.package.reading", "server.settle.log", "server.exchange", "server.web.page", "server.web.form"},
     "server.package": {
         "server", "server.errors", "server.store", "server.physics.composition", "server.glass.catalog", "server.glass.own", "server.find", "server.plan", "server.trial", "server.measure",

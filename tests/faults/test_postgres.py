@@ -105,7 +105,10 @@ def test_the_database_goes_away_and_comes_back_without_a_restart():
         cluster.stop()
         refused = httpx.post(f"{server.url}/sync/push", json={"entries": second}, timeout=30)
         assert refused.status_code == 503 and refused.json()["code"] == "storage_failed"
+        health = httpx.get(f"{server.url}/health", timeout=30)
+        assert health.status_code == 503 and health.json()["ok"] is False
         cluster.start()
+        assert httpx.get(f"{server.url}/health", timeout=30).json()["ok"] is True
         assert {verdict for _, verdict in send(server, first)} == {"same"}
         assert {verdict for _, verdict in send(server, second)} == {"stored"}
         assert len(stored(cluster, url)) == len(first) + len(second)
