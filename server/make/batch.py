@@ -5,12 +5,13 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from server.errors import Refused
-from server.physics.addition import compound
+from server.physics.addition import compound, with_one_iron
 from server.physics.change import change
-from server.physics.composition import INDEX, OXIDES, fe2o3_from_feo
+from server.physics.composition import INDEX, OXIDES
 from server.physics.report import estimate_one
 from server.physics.table import table
 
+TRACE_WT = 0.5  # see nearest()
 WHOLE = 100.0  # how heavily it weighs that the glass comes to its full mass, beside 1 for each wt%
 
 
@@ -44,18 +45,11 @@ def usual_materials() -> list[dict]:
     return found
 
 
-def with_one_iron(wt: np.ndarray) -> np.ndarray:
-    """All iron as Fe2O3, (oxides,): what the furnace makes of it is not the batch's doing."""
-    found = wt.copy()
-    found[INDEX["Fe2O3"]] += fe2o3_from_feo(float(wt[INDEX["FeO"]]))
-    found[INDEX["FeO"]] = 0.0
-    return found
-
-
 def nearest(target_wt: np.ndarray, glass_g: float, materials: list[Material]) -> Batch:
-    """The batch whose glass has the smallest sum of squared differences in wt% from the target (any total, brought to 100). Raises Refused.
+    """The batch whose glass comes nearest to the target (any total, brought to 100). Raises Refused.
 
-    For 100 g of glass x grams are sought with 0 <= x <= most that minimise |yield·x − target|² and, weighed WHOLE times, |mass of glass − 100|².
+    For 100 g of glass x grams are sought with 0 <= x <= most that minimise the sum over the oxides of (yield·x − target)² / (target + TRACE_WT) and, weighed WHOLE times,
+    |mass of glass − 100|². So what no material brings is made up for by all others in proportion to what is wanted of them, and not by equal parts of iron and silica.
     """
     from scipy.optimize import lsq_linear  # heavy: only when it is asked for
 
@@ -65,8 +59,9 @@ def nearest(target_wt: np.ndarray, glass_g: float, materials: list[Material]) ->
     wanted = target_wt * (100.0 / total)
     stays = np.array([one.wt for one in materials]).T / 100.0
     most = np.array([np.inf if one.most_g is None else max(one.most_g * 100.0 / glass_g, 1e-12) for one in materials])
-    rows = np.vstack([stays, WHOLE * stays.sum(axis=0)])
-    found = lsq_linear(rows, np.append(wanted, WHOLE * 100.0), bounds=(0.0, most), method="bvls", tol=1e-12, max_iter=500)
+    heavy = 1.0 / np.sqrt(wanted + TRACE_WT)
+    rows = np.vstack([stays * heavy[:, None], WHOLE * stays.sum(axis=0)])
+    found = lsq_linear(rows, np.append(wanted * heavy, WHOLE * 100.0), bounds=(0.0, most), method="bvls", tol=1e-12, max_iter=500)
     grams = np.where(found.x < 1e-6, 0.0, found.x) * glass_g / 100.0
     oxides_g = stays @ grams
     if not oxides_g.sum() > 0:
@@ -92,6 +87,12 @@ def lacking(target_wt: np.ndarray, made_wt: np.ndarray, materials: list[Material
 
 def told(target_wt: np.ndarray, glass_g: float, materials: list[Material]) -> dict:
     """The answer as plain data: parts, made wt%, wanted wt%, what is lacking, yield, gas, price, and how its working differs from the target's. Iron counts as Fe2O3 throughout."""
+    least, most = table("rules")["totals"]["trust"]
+    if not least <= target_wt.sum() <= most:
+        raise Refused(f"The analysis of the target comes to {target_wt.sum():.1f} wt%, not to about 100. What it lacks or has too much cannot be guessed.", code="not_whole")
+    for one in materials:
+        if one.wt.sum() > table("materials")["most_of_a_material_wt"]:
+            raise Refused(f"The analysis of {one.name} comes to {one.wt.sum():.1f} wt%: no more can stay in the glass than is weighed.", code="over_whole")
     target_wt, materials = with_one_iron(target_wt), [replace(one, wt=with_one_iron(one.wt)) for one in materials]
     batch = nearest(target_wt, glass_g, materials)
     wanted = target_wt * (100.0 / target_wt.sum())

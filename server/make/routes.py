@@ -106,7 +106,7 @@ def _row(wt: dict[str, float]) -> np.ndarray:
 @router.get("/make/materials.json")
 def materials_json() -> JSONResponse:
     """Usual raw materials with their analyses, to be changed in the page."""
-    return JSONResponse({"materials": usual_materials(), "hazards": table("compounds")["hazards"], "hazards_status": table("compounds")["hazards_status"], "beyond_wt": table("materials")["beyond_wt"]}, headers={"Cache-Control": "no-cache"})
+    return JSONResponse({"materials": usual_materials(), "hazards": table("compounds")["hazards"], "hazards_status": table("compounds")["hazards_status"], "beyond_wt": table("materials")["beyond_wt"], "most_of_a_material_wt": table("materials")["most_of_a_material_wt"]}, headers={"Cache-Control": "no-cache"})
 
 
 @router.get("/make/batch")

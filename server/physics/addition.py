@@ -13,7 +13,7 @@ from math import sqrt
 import numpy as np
 
 from server.errors import Missing, Refused
-from server.physics.composition import INDEX, MOLAR_MASS_G_MOL, OXIDES, WEIGHTS
+from server.physics.composition import INDEX, MOLAR_MASS_G_MOL, OXIDES, WEIGHTS, fe2o3_from_feo
 from server.physics.table import table
 
 _PART = re.compile(r"([A-Z][a-z]?|\(|\))(\d*)")
@@ -96,6 +96,14 @@ def _base(base_wt: np.ndarray) -> np.ndarray:
     return base_wt * (100.0 / total)
 
 
+def with_one_iron(wt: np.ndarray) -> np.ndarray:
+    """All iron as Fe2O3, (oxides,): what the furnace makes of it is not the recipe's doing."""
+    found = wt.copy()
+    found[INDEX["Fe2O3"]] += fe2o3_from_feo(float(wt[INDEX["FeO"]]))
+    found[INDEX["FeO"]] = 0.0
+    return found
+
+
 def made_of(base_wt: np.ndarray, base_g: float, weighed: list[Weighed]) -> Made:
     """The glass that comes of it. base_wt of any total. Raises Missing or Refused."""
     oxides_g = _base(base_wt) * (base_g / 100.0) + sum((_gives(w.compound, w.purity) * w.mass_g for w in weighed), np.zeros(len(OXIDES)))
@@ -106,7 +114,7 @@ def made_of(base_wt: np.ndarray, base_g: float, weighed: list[Weighed]) -> Made:
 
 
 def to_weigh(base_wt: np.ndarray, base_g: float, wanted: list[Wanted]) -> list[Weighed]:
-    """Grams of each compound for what is wanted of all of them together, by one linear system: each thins what the others give.
+    """Grams of each compound for what is wanted of all of them together, by one linear system: each thins what the others give. Fe2O3 means all iron, also what the base holds as FeO.
 
     raises Refused where the base holds more of an oxide already, where two give the same oxide, or where there would be hardly any base left.
     """
@@ -115,7 +123,7 @@ def to_weigh(base_wt: np.ndarray, base_g: float, wanted: list[Wanted]) -> list[W
     oxides = [compound(one.compound)["oxide"] for one in wanted]
     if len(set(oxides)) < len(oxides):
         raise Refused("Two compounds give the same oxide: say the grams of one of them.", code="same_oxide")
-    base, gives = _base(base_wt), np.array([_gives(one.compound, one.purity) for one in wanted])
+    base, gives = with_one_iron(_base(base_wt)), np.array([_gives(one.compound, one.purity) for one in wanted])
     places, shares = [INDEX[name] for name in oxides], np.array([one.wt / 100.0 for one in wanted])
     if shares.sum() > LARGEST_SHARE:
         raise Refused("That leaves hardly any base glass.", code="too_much")

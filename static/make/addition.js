@@ -27,10 +27,17 @@ export function solved(matrix, right) {
 /** One standard uncertainty in g of a mass weighed as the difference of two rounded readings. */
 export const weighingU = (resolution_g) => resolution_g / Math.sqrt(6);
 
-/** data: compounds by key, each {oxide, gives: {oxide: g per g}, factor}. weighed: [{compound, mass_g, purity}], wanted: [{compound, wt, purity}]; wt of a glass: {oxide: wt%}. */
+/** All iron as Fe2O3: a glass holds it as both, and who asks for one means all of it. mass: molar masses by oxide. */
+export function withOneIron(wt, mass) {
+  const { FeO = 0, ...rest } = wt;
+  return FeO ? { ...rest, Fe2O3: (rest.Fe2O3 ?? 0) + (FeO * mass.Fe2O3) / (2 * mass.FeO) } : rest;
+}
+
+/** data: compounds by key, each {oxide, gives: {oxide: g per g}, factor}. weighed: [{compound, mass_g, purity}], wanted: [{compound, wt, purity}]; wt of a glass: {oxide: wt%}; mass: molar masses by oxide. */
 export class Additions {
-  constructor(compounds) {
+  constructor(compounds, mass) {
     this.compounds = compounds;
+    this.mass = mass;
   }
 
   gives({ compound, purity }) {
@@ -51,7 +58,7 @@ export class Additions {
     if (!wanted.length) return [];
     const oxides = wanted.map(({ compound }) => this.compounds[compound].oxide);
     if (new Set(oxides).size < oxides.length) throw new CannotMake("Two compounds give the same oxide: say the grams of one of them.");
-    const glass = base(baseWt);
+    const glass = withOneIron(base(baseWt), this.mass);
     const shares = wanted.map(({ wt }) => wt / 100);
     if (shares.reduce((all, x) => all + x, 0) > LARGEST_SHARE) throw new CannotMake("That leaves hardly any base glass.");
     const gives = wanted.map((one) => this.gives(one));

@@ -39,7 +39,7 @@ function weighTable({ members, names, resolution_g }) {
   const rows = members.map((one) => [
     one.name,
     ...one.weighed.map((w) => make("strong", { textContent: `${grams(w.mass_g, resolution_g)} g` })),
-    ...names.map(({ oxide }) => percent(one.made.wt[oxide] ?? 0, one.u[oxide] ?? 0)),
+    ...names.map(({ oxide }) => percent(one.iron[oxide] ?? 0, one.u[oxide] ?? 0)),
   ]);
   const heads = ["", ...names.map(({ name }) => (names.length > 1 ? name : "Weigh")), ...names.map(({ oxide }) => `${formulas(oxide)}, wt%`)];
   return table("± 95 %, from what the balance can tell alone. Purity and what leaves as fume are not in it.", heads, rows, "weigh");
@@ -74,6 +74,17 @@ function changeTable(members) {
   return make("details", {}, make("summary", { textContent: "The changes in numbers" }), table("± 95 %, in K, and in 10⁻⁷/K for expansion", ["", ...CHANGES.map(([, label]) => label)], rows));
 }
 
+/** The member whose expansion is furthest from the base's; one without an estimate before all. */
+export function worstFit(members) {
+  const gap = ({ change: { alpha } }) => (alpha ? Math.abs(alpha.by) : Infinity);
+  return members.reduce((worst, one) => (gap(one) > gap(worst) ? one : worst));
+}
+
+function fitNode(members) {
+  const worst = worstFit(members);
+  return make("p", { id: "fit", textContent: `${members.length > 1 ? `Worst of these: ${worst.name}. ` : ""}${fitWords(worst.change.alpha)}` });
+}
+
 /** Whether the coloured glass fits its base, by the best guess and by the whole interval. */
 export function fitWords(alpha) {
   if (!alpha) return "Whether it fits its base cannot be said: there is no estimate of its expansion.";
@@ -84,16 +95,14 @@ export function fitWords(alpha) {
 }
 
 function unseenWords(base, members) {
-  const last = members.at(-1);
-  const found = ["viscosity", "expansion"].filter((quantity) => unseenWt(base, last.report, quantity) > UNSEEN_WT).map((quantity) => `of ${quantity}`);
+  const found = ["viscosity", "expansion"].filter((quantity) => members.some((one) => unseenWt(base, one.report, quantity) > UNSEEN_WT)).map((quantity) => `of ${quantity}`);
   return found.length ? [make("p", { className: "notice caution", textContent: `No model ${found.join(" or ")} that answered knows all of what was added. What is shown of it is the thinning of the base alone.` })] : [];
 }
 
 const CLOUDS_ABOVE_WT = 3; // of tin and antimony oxide: what does not dissolve makes a suspension
 
 function cloudWords(members) {
-  const { wt } = members.at(-1).made;
-  const clouds = (wt.SnO2 ?? 0) + (wt.Sb2O3 ?? 0) + (wt.Sb2O5 ?? 0) > CLOUDS_ABOVE_WT;
+  const clouds = members.some(({ made: { wt } }) => (wt.SnO2 ?? 0) + (wt.Sb2O3 ?? 0) + (wt.Sb2O5 ?? 0) > CLOUDS_ABOVE_WT);
   return clouds ? [make("p", { className: "notice caution", textContent: "Much of this stays as crystals. They stiffen the glass beyond what is shown, which is of the clear glass between them; expect it to work hotter." })] : [];
 }
 
@@ -128,13 +137,13 @@ function coarseWords({ members, resolution_g }) {
   return coarse ? [make("p", { className: "notice", textContent: "One of these is so little that the balance rounds a tenth of it away or more. Take more base, or first mix the compound well with ten times its mass of powdered base and weigh of that." })] : [];
 }
 
-/** Nodes that show a plan: {base (report), baseName, base_g, resolution_g, names (compounds), members: [{name, weighed, made, u, report, change}]}. */
+/** Nodes that show a plan: {base (report), baseName, base_g, resolution_g, names (compounds), members: [{name, weighed, made, iron (its wt% with all iron as Fe2O3), u, report, change}]}. */
 export function answerNodes(plan, data) {
   const { base, members, names } = plan;
   return [
     make("p", { className: "lead", textContent: leadWords(plan) }),
     weighTable(plan), ...coarseWords(plan), changeFigure(members), ...unseenWords(base, members), ...cloudWords(members),
-    make("p", { id: "fit", textContent: fitWords(members.at(-1).change.alpha) }), changeTable(members), ...curves(base, members), composition(members),
+    fitNode(members), changeTable(members), ...curves(base, members), composition(members),
     ...names.map((one) => toldOf(one, data)), ...harm(names, data),
   ];
 }

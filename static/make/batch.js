@@ -2,13 +2,14 @@
 import { allGlasses, estimator } from "../glass/data.js";
 import { Pick } from "../glass/pick.js";
 import { formulas } from "../glass/refusal.js";
-import { at, make, numberFrom } from "../web/parts.js";
-import { CannotMake } from "./addition.js";
+import { at, complain, make, numberFrom } from "../web/parts.js";
+import { CannotMake, withOneIron } from "./addition.js";
 import { harm, table } from "./answer.js";
 import { change } from "./change.js";
 import { Keeping, glassBody, judged } from "./keeping.js";
-import { lacking, nearest, withOneIron } from "./nearest.js";
+import { lacking, nearest } from "./nearest.js";
 import { changePictures } from "./picture.js";
+import { askWhole } from "./whole.js";
 
 const [PATIENCE_MS, PAUSE_MS, SHOWN_WT] = [8000, 250, 0.005];
 const CHANGES = [["softening", "Softening", "K"], ["working", "Working point", "K"], ["range", "Working range", "K"], ["alpha", "Expansion", "× 10⁻⁷/K"]];
@@ -26,6 +27,10 @@ function analysisOf(text, name) {
   const pairs = [...text.matchAll(/([A-Z][A-Za-z0-9]*)\s+(\d+(?:[.,]\d+)?)/g)].map(([, oxide, share]) => [oxide, Number(share.replace(",", "."))]);
   const rest = text.replace(/([A-Z][A-Za-z0-9]*)\s+(\d+(?:[.,]\d+)?)/g, "").replace(/[\s,;]+/g, "");
   if (!pairs.length || rest) throw new CannotMake(`The analysis of ${name} cannot be read. Write for example SiO2 99.6, Al2O3 0.2.`);
+  const twice = pairs.find(([oxide], i) => pairs.findIndex(([other]) => other === oxide) < i);
+  if (twice) throw new CannotMake(`The analysis of ${name} gives ${twice[0]} twice.`);
+  const total = pairs.reduce((sum, [, share]) => sum + share, 0);
+  if (total > data.most_of_a_material_wt) throw new CannotMake(`The analysis of ${name} comes to ${total.toFixed(1)} wt%: no more can stay in the glass than is weighed. Give it as weighed, with what leaves left out.`);
   return Object.fromEntries(pairs);
 }
 
@@ -47,6 +52,7 @@ function materialsNow() {
 function askedNow() {
   const target = glasses.find(({ key }) => key === pick.field.value);
   if (!target) return null;
+  askWhole(tool, target);
   const glass_g = numberFrom(at("mass").value);
   if (glass_g === null || !(glass_g > 0 && glass_g <= 1e6)) throw new CannotMake("Give the mass of glass wanted in grams, for example 500.");
   const materials = materialsNow();
@@ -104,7 +110,9 @@ function reckoned({ wt, glass_g, materials }) {
 async function fromDesk(body) {
   try {
     const answer = await fetch("/make/batch.json", { method: "POST", headers: { "Content-Type": "application/json", Accept: "application/json" }, body: JSON.stringify(body), signal: AbortSignal.timeout(PATIENCE_MS) });
-    return answer.ok ? await answer.json() : null;
+    if (answer.ok) return await answer.json();
+    if (answer.status === 422) complain("make-error", (await answer.json()).detail); // what this page would not have refused
+    return null;
   } catch (error) {
     console.warn("the desk did not reckon this:", error.message);
     return null;

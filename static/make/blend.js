@@ -7,6 +7,7 @@ import { CannotMake, blended } from "./addition.js";
 import { grams, percent, table } from "./answer.js";
 import { Keeping, glassBody, judged, partOf } from "./keeping.js";
 import { mixingPictures } from "./line.js";
+import { askWhole } from "./whole.js";
 
 const [MOST_PARTS, STEPS] = [6, 20];
 const [tool, glasses] = await Promise.all([estimator(), allGlasses()]);
@@ -51,6 +52,7 @@ function planOf() {
     return { glass: glasses.find(({ key }) => key === pick.field.value), mass_g };
   });
   if (parts.length < 2 || parts.some(({ glass }) => !glass)) return null;
+  for (const { glass } of parts) askWhole(tool, glass);
   const resolution_g = Number(at("resolution").value);
   const made = reckoned(parts, resolution_g);
   return { parts, resolution_g, made, line: lineOf(parts, made.mass_g), share: 1 - parts[0].mass_g / made.mass_g };

@@ -3,14 +3,16 @@ import { allGlasses, estimator } from "../glass/data.js";
 import { Pick } from "../glass/pick.js";
 import { formulas } from "../glass/refusal.js";
 import { at, numberFrom } from "../web/parts.js";
-import { Additions, CannotMake } from "./addition.js";
+import { Additions, CannotMake, withOneIron } from "./addition.js";
 import { answerNodes } from "./answer.js";
 import { change } from "./change.js";
 import { Keeping, glassBody, judged, partOf } from "./keeping.js";
+import { numbersIn } from "./series.js";
+import { askWhole } from "./whole.js";
 
-const MOST_MEMBERS = 12;
+const [MOST_MEMBERS, MOST_G] = [12, 100_000]; // g as server/glass/own.py takes them
 const [tool, data, glasses] = await Promise.all([estimator(), fetch("/make/compounds.json").then((answer) => answer.json()), allGlasses()]);
-const additions = new Additions(data.compounds);
+const additions = new Additions(data.compounds, tool.composition.mass);
 const [state, keeping] = [{ plan: null }, new Keeping()];
 const pick = new Pick(document.querySelector(".pick"), glasses, refresh);
 const parts = (row, name) => row.querySelector(`[data-part=${name}]`);
@@ -28,7 +30,7 @@ function typed(text, words) {
 }
 
 function figures(row, isFirst) {
-  const texts = parts(row, "amount").value.trim().split(/[\s;]+/).filter(Boolean);
+  const texts = numbersIn(parts(row, "amount").value);
   const values = texts.map((text) => typed(text, `“${text.slice(0, 20)}” is not an amount. Write for example 0.5.`));
   if (values.length > 1 && !isFirst) throw new CannotMake("A series is made by the first compound alone.");
   if (values.length > MOST_MEMBERS) throw new CannotMake(`A series has ${MOST_MEMBERS} members at most.`);
@@ -52,9 +54,17 @@ function showRow(row) {
   parts(row, "told").textContent = compound ? `${compound.factor.toFixed(3)} g of it to 1 g of ${oxide}.` : "";
 }
 
+// Of what is asked for in wt%, 0 means that nothing is added, whatever the base holds of it.
+function exactly(glass, base_g, wanted) {
+  if (isByGrams()) return wanted.map(({ compound, wt, purity }) => ({ compound, mass_g: wt, purity }));
+  const found = additions.toWeigh(glass.wt, base_g, wanted.filter(({ wt }) => wt > 0));
+  return wanted.map(({ compound, wt, purity }) => (wt > 0 ? found.shift() : { compound, mass_g: 0, purity }));
+}
+
 // Grams as the balance shows them: what is really in the glass follows from these.
 function weighedOf(glass, base_g, resolution_g, wanted) {
-  const exact = isByGrams() ? wanted.map(({ compound, wt, purity }) => ({ compound, mass_g: wt, purity })) : additions.toWeigh(glass.wt, base_g, wanted);
+  const exact = exactly(glass, base_g, wanted);
+  if (exact.some(({ mass_g }) => mass_g > MOST_G)) throw new CannotMake(`More than ${MOST_G / 1000} kg of a compound is not weighed here.`);
   return exact.map((one) => ({ ...one, mass_g: Number((Math.round(one.mass_g / resolution_g) * resolution_g).toFixed(6)) }));
 }
 
@@ -73,15 +83,16 @@ function member(glass, base, base_g, resolution_g, wanted, name) {
   const u = additions.wtU(glass.wt, base_g, weighed, resolution_g);
   const sd = sdOf(glass, made, base_g, u);
   const report = tool.estimate(made.wt, glass.weathered, { ...tool.composition.empty(), ...sd });
-  return { name, weighed, made, u, sd, report, change: change(base, report, tool.data.accuracy.pairs) };
+  return { name, weighed, made, iron: withOneIron(made.wt, tool.composition.mass), u, sd, report, change: change(base, report, tool.data.accuracy.pairs) };
 }
 
 function planOf() {
   const glass = glasses.find((one) => one.key === pick.field.value);
   const asked = wishes().filter(({ values }) => values.length);
   if (!glass || !asked.length) return null;
+  askWhole(tool, glass);
   const base_g = typed(at("mass").value, "Give the mass of the base in grams, for example 20.");
-  if (!(base_g > 0 && base_g <= 100_000)) throw new CannotMake("Give the mass of the base in grams, for example 20.");
+  if (!(base_g > 0 && base_g <= MOST_G)) throw new CannotMake("Give the mass of the base in grams, for example 20.");
   const resolution_g = Number(at("resolution").value);
   const base = tool.estimate(glass.wt, glass.weathered, tool.defaultSd({ ...tool.composition.empty(), ...glass.wt }, glass.method));
   const names = asked.map(({ compound }) => data.compounds[compound]);

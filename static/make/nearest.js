@@ -1,7 +1,7 @@
 // The weights of raw materials that come nearest to a wanted composition, within limits. Pure; the twin of server/make/batch.py, whose numeric library (scipy's bounded least squares) tests hold it against.
 import { CannotMake, solved } from "./addition.js";
 
-const [WHOLE, MOST_ROUNDS, TOO_SMALL] = [100, 500, 1e-9];
+const [WHOLE, TRACE_WT, MOST_ROUNDS, TOO_SMALL] = [100, 0.5, 500, 1e-9];
 
 const dot = (a, b) => a.reduce((sum, x, i) => sum + x * b[i], 0);
 
@@ -40,12 +40,6 @@ function settle(columns, right, most, x, free) {
   }
 }
 
-/** All iron as Fe2O3. mass: molar masses by oxide. */
-export function withOneIron(wt, mass) {
-  const { FeO = 0, ...rest } = wt;
-  return FeO ? { ...rest, Fe2O3: (rest.Fe2O3 ?? 0) + (FeO * mass.Fe2O3) / (2 * mass.FeO) } : rest;
-}
-
 const sum = (row) => Object.values(row).reduce((total, share) => total + share, 0);
 
 /** {grams, wt, glass_g, gas_g, price} for target {oxide: wt%} and materials [{wt, most_g or null, price_kg or null}]. */
@@ -55,8 +49,10 @@ export function nearest(target, glass_g, materials) {
   const oxides = [...new Set([target, ...materials.map(({ wt }) => wt)].flatMap(Object.keys))];
   const stays = oxides.map((name) => materials.map(({ wt }) => (wt[name] ?? 0) / 100));
   const most = materials.map(({ most_g }) => (most_g === null ? Infinity : Math.max((most_g * 100) / glass_g, 1e-12)));
-  const rows = [...stays, materials.map(({ wt }) => (WHOLE * sum(wt)) / 100)];
-  const found = boundedLeastSquares(rows, [...oxides.map((name) => ((target[name] ?? 0) * 100) / total), WHOLE * 100], most);
+  const wanted = oxides.map((name) => ((target[name] ?? 0) * 100) / total);
+  const heavy = wanted.map((wt) => 1 / Math.sqrt(wt + TRACE_WT));
+  const rows = [...stays.map((row, i) => row.map((share) => share * heavy[i])), materials.map(({ wt }) => (WHOLE * sum(wt)) / 100)];
+  const found = boundedLeastSquares(rows, [...wanted.map((wt, i) => wt * heavy[i]), WHOLE * 100], most);
   const grams = found.map((x) => (x < 1e-6 ? 0 : (x * glass_g) / 100));
   const held = stays.map((row) => dot(row, grams));
   const own_g = held.reduce((a, b) => a + b, 0);

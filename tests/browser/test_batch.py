@@ -7,7 +7,7 @@ import pytest
 from playwright.sync_api import expect
 
 from server.glass import catalog
-from server.make.batch import WHOLE, Material, lacking, nearest, usual_materials
+from server.make.batch import TRACE_WT, WHOLE, Material, lacking, nearest, usual_materials
 from server.physics.composition import OXIDES
 from tests.browser.bench_page import stored_on_tablet, with_worker
 from tests.browser.screen import audit, no_overflow, open_all, settled
@@ -50,6 +50,18 @@ def test_a_natron_glass_from_the_shelf(page, live_server):
     expect(page.locator("#sync-word")).to_have_text("All sent", timeout=30_000)
 
 
+def test_what_is_no_analysis_is_told(page, live_server):
+    begin(page, live_server.url)
+    sand = row(page, "Quartz sand, pure")
+    sand.locator("summary").click()
+    for typed, told in (("SiO2 99, Al2O3 49", "comes to 148.0 wt%"), ("SiO2 50, SiO2 49.6", "gives SiO2 twice")):
+        sand.get_by_label("Analysis as weighed").fill(typed)
+        expect(page.locator("#make-error")).to_contain_text(told)
+        expect(page.locator("#keep-part")).to_be_hidden()
+    page.goto(f"{live_server.url}/make/batch?g=jac-lei-mean")
+    expect(page.locator("#make-error")).to_contain_text("wt%, not to about 100")
+
+
 IN_PAGE = """async (cases) => {
   const base = document.querySelector("script[src$='make/batch.js']").src.replace("make/batch.js", "");
   const { nearest, lacking } = await import(base + "make/nearest.js");
@@ -83,7 +95,7 @@ def test_the_page_finds_as_near_a_batch_as_the_library(page, live_server):
 
         def miss(grams) -> float:
             oxides = np.array([m.wt for m in materials]).T @ (np.array(grams) / one["glass_g"])
-            return float(((oxides - target) ** 2).sum() + (WHOLE * (oxides.sum() - 100)) ** 2)
+            return float(((oxides - target) ** 2 / (target + TRACE_WT)).sum() + (WHOLE * (oxides.sum() - 100)) ** 2)
 
         assert miss(found["grams"]) <= miss(told.grams) * (1 + 1e-6) + 1e-6 and miss(told.grams) <= miss(found["grams"]) * (1 + 1e-6) + 1e-6
         assert all(0 <= g <= (m["most_g"] if m["most_g"] is not None else np.inf) * (1 + 1e-9) for g, m in zip(found["grams"], one["materials"], strict=True))

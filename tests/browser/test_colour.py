@@ -23,7 +23,7 @@ IN_PAGE = """async (cases) => {
   const { estimator } = await import(base + "glass/data.js");
   const tool = await estimator();
   const { compounds } = await (await fetch("/make/compounds.json")).json();
-  const sums = new Additions(compounds);
+  const sums = new Additions(compounds, tool.composition.mass);
   return cases.map(({ wt, base_g, wanted }) => {
     let weighed;
     try { weighed = sums.toWeigh(wt, base_g, wanted); } catch (error) { if (error instanceof CannotMake) return { refused: error.message }; throw error; }
@@ -136,6 +136,37 @@ def test_what_cannot_be_made_is_said(page, live_server):
     page.locator("[data-part=compound]").nth(1).select_option("co3o4")
     page.locator("[data-part=amount]").nth(1).fill("0.05")
     expect(page.locator("#answer")).to_contain_text("so little that the balance rounds a tenth of it away")
+
+
+@pytest.mark.parametrize(("typed", "heads"), [
+    ("0.5, 1, 2", ["0.5 wt%", "1 wt%", "2 wt%"]), ("0,5, 1, 2", ["0.5 wt%", "1 wt%", "2 wt%"]), ("0.5,1,2", ["0.5 wt%", "1 wt%", "2 wt%"]),
+    ("0,5; 1; 2", ["0.5 wt%", "1 wt%", "2 wt%"]), ("1,2 2", ["1.2 wt%", "2 wt%"]), (" 1, ", ["1 wt%"]),
+])  # fmt: skip
+def test_a_series_is_read_as_people_write_it(page, live_server, typed, heads):
+    begin(page, live_server.url, typed)
+    expect(page.locator(".weigh tbody tr")).to_have_count(len(heads))
+    assert [one.split(" Cu")[0] for one in page.locator(".weigh tbody th").all_text_contents()] == heads
+
+
+def test_a_series_from_nothing_on_a_base_that_holds_a_trace_and_the_member_that_fits_worst(page, live_server):
+    begin(page, live_server.url, "0 4 1", "fe2o3")
+    expect(page.locator(".weigh tbody tr").first).to_contain_text("nothing added0.00 g")
+    expect(page.locator(".weigh tbody tr").nth(1)).to_contain_text("3.99 ± 0.04")  # the balance shows 0.01 g
+    expect(page.locator("#fit")).to_contain_text("Worst of these: 4 wt% Fe₂O₃. ")
+
+
+def test_a_part_of_an_analysis_is_no_base_and_no_compound_comes_by_the_hundredweight(page, live_server):
+    """The published mean lists what is not sand: 30 wt% without silica."""
+    page.goto(f"{live_server.url}/make/colour?g=jac-lei-mean")
+    expect(page.locator("html[data-ready=colour]")).to_be_attached()
+    page.locator("[data-part=compound]").first.select_option("malachite")
+    page.locator("[data-part=amount]").first.fill("1")
+    expect(page.locator("#make-error")).to_contain_text("wt%, not to about 100")
+    expect(page.locator("#keep-part")).to_be_hidden()
+    begin(page, live_server.url, "1")
+    page.locator("input[name=said][value=g]").check()
+    page.locator("[data-part=amount]").first.fill("100001")
+    expect(page.locator("#make-error")).to_contain_text("More than 100 kg")
 
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])

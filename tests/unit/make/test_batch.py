@@ -7,7 +7,8 @@ from hypothesis import strategies as st
 from scipy.optimize import nnls
 
 from server.errors import Refused
-from server.make.batch import WHOLE, Material, lacking, nearest, told, usual_materials, with_one_iron
+from server.make.batch import TRACE_WT, WHOLE, Material, lacking, nearest, told, usual_materials
+from server.physics.addition import with_one_iron
 from server.physics.composition import INDEX, OXIDES
 from tests.unit.physics.test_addition import SODA_LIME
 
@@ -49,7 +50,9 @@ def test_mass_in_is_glass_and_gas_and_a_second_solver_finds_the_same(keys, glass
     assert found.glass_g + found.gas_g == pytest.approx(found.grams.sum())
     assert (found.grams >= 0).all() and found.wt.sum() == pytest.approx(100.0)
     stays = np.array([one.wt for one in chosen]).T / 100
-    rows, right = np.vstack([stays, WHOLE * stays.sum(axis=0)]), np.append(SODA_LIME * 100 / SODA_LIME.sum(), WHOLE * 100)
+    wanted = SODA_LIME * 100 / SODA_LIME.sum()
+    heavy = 1 / np.sqrt(wanted + TRACE_WT)
+    rows, right = np.vstack([stays * heavy[:, None], WHOLE * stays.sum(axis=0)]), np.append(wanted * heavy, WHOLE * 100)
     other, miss = nnls(rows, right)
     own = np.linalg.norm(rows @ (found.grams * 100 / glass_g) - right)
     assert own <= miss * (1 + 1e-6) + 1e-5
@@ -98,3 +101,21 @@ def test_iron_counts_once_in_whatever_form_it_was_analysed():
     target = wt_of(SiO2=74.0, Na2O=16.0, CaO=9.5, FeO=0.45)
     made = told(target, 100.0, [material("sand"), material("soda"), material("limestone"), material("iron")])
     assert made["wanted"]["Fe2O3"] == pytest.approx(0.5, abs=2e-3) and made["lacking"] == []
+
+
+def test_what_is_lacking_is_made_up_for_in_proportion_and_not_by_a_trace():
+    """Nothing brings 4 wt% P2O5; pure oxides bring all else. By hand: Lagrange on the weighted squares gives each other oxide 4·(w + 0.5)/(96 + 4·0.5) more, so Fe2O3 0.4 comes to 0.44 and not to 1.4."""
+    wanted = {"SiO2": 66.0, "Na2O": 20.0, "CaO": 9.6, "Fe2O3": 0.4}
+    pure = [Material(name, wt_of(**{name: 100.0})) for name in wanted]
+    found = nearest(wt_of(P2O5=4.0, **wanted), 100.0, pure)
+    for name, wt in wanted.items():
+        assert found.wt[INDEX[name]] == pytest.approx(wt + 4 * (wt + 0.5) / 98, abs=0.01), name
+
+
+def test_no_batch_is_reckoned_after_a_part_of_an_analysis_or_for_a_material_that_gains():
+    with pytest.raises(Refused) as refused:
+        told(wt_of(Na2O=18.0, CaO=8.0, MnO=4.0), 100.0, [material("sand"), material("soda")])
+    assert refused.value.code == "not_whole" and "30.0 wt%" in refused.value.message
+    with pytest.raises(Refused) as refused:
+        told(SODA_LIME, 100.0, [Material("demo sand", wt_of(SiO2=99.0, Al2O3=49.0)), material("soda")])
+    assert refused.value.code == "over_whole"

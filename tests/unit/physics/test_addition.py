@@ -142,3 +142,16 @@ def test_half_and_half_lies_in_the_middle_and_the_balance_matters_by_their_diffe
         blended(wt, np.zeros(2))
     with pytest.raises(Refused):
         blended(np.array([SODA_LIME, other * 0]), np.ones(2))
+
+
+def test_who_asks_for_iron_means_all_of_it():
+    """By hand: a base of 1 wt% FeO holds 1.1113 wt% as Fe2O3 (2 x 71.844 -> 159.687 g/mol), so 2 wt% of it in all need 100 g x (2 - 1.1113)/98 = 0.907 g."""
+    base = np.zeros(len(OXIDES))
+    for name, wt in {"SiO2": 74.0, "Na2O": 16.0, "CaO": 9.0, "FeO": 1.0}.items():
+        base[INDEX[name]] = wt
+    [iron] = to_weigh(base, 100.0, [Wanted("fe2o3", 2.0)])
+    assert iron.mass_g == pytest.approx(0.907, abs=1e-3)
+    made = made_of(base, 100.0, [iron]).wt
+    assert made[INDEX["Fe2O3"]] + 1.1113 * made[INDEX["FeO"]] == pytest.approx(2.0, abs=1e-3)
+    with pytest.raises(Refused):
+        to_weigh(base, 100.0, [Wanted("fe2o3", 1.0)])
