@@ -133,7 +133,9 @@ function leadWords({ members, names, resolution_g, base_g, baseName }) {
 }
 
 function coarseWords({ members, resolution_g }) {
-  const coarse = members.some((one) => one.weighed.some((w) => w.mass_g > 0 && w.mass_g < 10 * resolution_g));
+  const all = members.flatMap((one) => one.weighed);
+  if (all.some((w) => w.exact_g > 0 && w.mass_g === 0)) return [make("p", { className: "notice caution", textContent: "One of these is less than the balance can show, so nothing of it would be weighed. Take much more base, or mix the compound well with a hundred times its mass of powdered base and weigh of that." })];
+  const coarse = all.some((w) => w.mass_g > 0 && w.mass_g < 10 * resolution_g);
   return coarse ? [make("p", { className: "notice", textContent: "One of these is so little that the balance rounds a tenth of it away or more. Take more base, or first mix the compound well with ten times its mass of powdered base and weigh of that." })] : [];
 }
 

@@ -79,8 +79,16 @@ function lackingNodes({ lacking }) {
   return [make("div", { className: "notice caution", id: "lacking" }, make("p", {}, make("strong", { textContent: "Not reached with these materials. " })), make("ul", {}, ...items))];
 }
 
+function priceWords({ price, parts }) {
+  if (price !== null) return ` It costs ${price.toFixed(2)}.`;
+  const used = new Set(parts.map(({ name }) => name));
+  const priced = materialsNow().filter(({ name }) => used.has(name));
+  const missing = priced.filter(({ price_kg }) => price_kg === null).map(({ name }) => name);
+  return missing.length < priced.length ? ` What it costs cannot be said: no price is given for ${missing.join(", ")}.` : "";
+}
+
 function show({ target }, found) {
-  const price = found.price === null ? "" : ` It costs ${found.price.toFixed(2)}.`;
+  const price = priceWords(found);
   const lead = `${(found.glass_g + found.gas_g).toFixed(0)} g of batch for ${found.glass_g.toFixed(0)} g of glass like ${target.name}.`;
   const figure = make("figure", { className: "changes" }, make("figcaption", { textContent: "The replica against the glass to be copied, with 95 % interval" }), ...changePictures([{ name: "replica", change: found.change }], CHANGES));
   at("answer").replaceChildren(make("p", { className: "lead", textContent: lead }), partsTable(found), ...lackingNodes(found),

@@ -33,6 +33,8 @@ function figures(row, isFirst) {
   const texts = numbersIn(parts(row, "amount").value);
   const values = texts.map((text) => typed(text, `“${text.slice(0, 20)}” is not an amount. Write for example 0.5.`));
   if (values.length > 1 && !isFirst) throw new CannotMake("A series is made by the first compound alone.");
+  const twice = values.find((value, i) => values.indexOf(value) < i);
+  if (twice !== undefined) throw new CannotMake(`${twice} stands twice in the series.`);
   if (values.length > MOST_MEMBERS) throw new CannotMake(`A series has ${MOST_MEMBERS} members at most.`);
   return values;
 }
@@ -65,7 +67,7 @@ function exactly(glass, base_g, wanted) {
 function weighedOf(glass, base_g, resolution_g, wanted) {
   const exact = exactly(glass, base_g, wanted);
   if (exact.some(({ mass_g }) => mass_g > MOST_G)) throw new CannotMake(`More than ${MOST_G / 1000} kg of a compound is not weighed here.`);
-  return exact.map((one) => ({ ...one, mass_g: Number((Math.round(one.mass_g / resolution_g) * resolution_g).toFixed(6)) }));
+  return exact.map((one) => ({ ...one, exact_g: one.mass_g, mass_g: Number((Math.round(one.mass_g / resolution_g) * resolution_g).toFixed(6)) }));
 }
 
 function memberName(compound, value) {

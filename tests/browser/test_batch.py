@@ -43,6 +43,8 @@ def test_a_natron_glass_from_the_shelf(page, live_server):
     soda.get_by_label("Analysis as weighed").fill("Na2O 58,4")
     soda.get_by_label("At most").fill("")
     expect(page.locator("#answer .lead")).to_contain_text("g of batch for 500 g")
+    soda.get_by_label("Price").fill("2")
+    expect(page.locator("#answer")).to_contain_text("What it costs cannot be said: no price is given for Quartz sand, pure")
     page.get_by_role("button", name="Keep the replica as a glass").click()
     expect(page.locator("#kept")).to_contain_text("kept on this device")
     (body,) = [e["body"] for e in stored_on_tablet(page) if e["kind"] == "glass.added"]

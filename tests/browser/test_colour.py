@@ -136,6 +136,10 @@ def test_what_cannot_be_made_is_said(page, live_server):
     page.locator("[data-part=compound]").nth(1).select_option("co3o4")
     page.locator("[data-part=amount]").nth(1).fill("0.05")
     expect(page.locator("#answer")).to_contain_text("so little that the balance rounds a tenth of it away")
+    page.locator("[data-part=amount]").nth(1).fill("0.01")
+    expect(page.locator("#answer")).to_contain_text("less than the balance can show")
+    page.locator("[data-part=amount]").first.fill("1 2 1")
+    expect(page.locator("#make-error")).to_contain_text("1 stands twice in the series")
 
 
 @pytest.mark.parametrize(("typed", "heads"), [
