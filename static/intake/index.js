@@ -1,10 +1,10 @@
 // Bring in a table: read it at the desk, put columns right, tick rows, and keep each ticked row as an entry on this device.
 import { NotKept, newId, record } from "../web/outbox.js";
+import { afterPress } from "../web/press.js";
 import { draft, forgetDraft, keepDraft, remember, remembered } from "./memory.js";
 import { LARGEST, NotRead, base64Of, previewOf, tooLarge } from "./table.js";
 
 const ABOUT = ["method", "surface", "source"];
-const CLICK_FOLLOWS_MS = 50;
 const $ = (selector) => document.querySelector(selector);
 const all = (selector) => [...document.querySelectorAll(selector)];
 const ticks = new Map(); // by row: what the person ticked or unticked
@@ -14,7 +14,6 @@ let said = fresh();
 const keptRows = new Set();
 let asking = 0;
 let isStale = true; // what is shown is not what was asked last
-let released = Promise.resolve(); // the finger is off what is shown
 
 function fresh() {
   return { corrections: {}, decimal: "auto", repeats: "mean", blank: "own", turn: "auto", sheet: "" };
@@ -42,7 +41,7 @@ async function read({ isFirst = false } = {}) {
   try {
     const source = file ? { file: file.base64 } : { text: $("#paste").value };
     const html = await previewOf({ ...source, ...said, ...about() });
-    await released;
+    await new Promise(afterPress); // else a press under way would be lost
     if (turn === asking) show(html, isFirst);
   } catch (error) {
     if (!(error instanceof NotRead)) throw error;
@@ -52,13 +51,6 @@ async function read({ isFirst = false } = {}) {
   } finally {
     $("#read").disabled = false;
   }
-}
-
-// What is shown is not replaced between finger down and finger up, else the press would be lost.
-function pressed() {
-  released = new Promise((resolve) => {
-    for (const kind of ["pointerup", "pointercancel"]) addEventListener(kind, () => setTimeout(resolve, CLICK_FOLLOWS_MS), { once: true });
-  });
 }
 
 function clear() {
@@ -278,7 +270,6 @@ for (const name of ABOUT) {
     if ($("[data-fingerprint]")) read();
   });
 }
-$("#understood").addEventListener("pointerdown", pressed);
 $("#understood").addEventListener("change", changed);
 $("#understood").addEventListener("input", named);
 $("#understood").addEventListener("click", tickMany);

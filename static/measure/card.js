@@ -1,6 +1,6 @@
 // The one thing to do now: a number with its steps, or a choice with its drawings.
 import { LETTERS, at, kind, make, numberFrom, said, saidWhole } from "./kind.js";
-import { afterPress, doubles } from "./press.js";
+import { afterPress, doubles } from "../web/press.js";
 import { renew } from "./renew.js";
 
 const has = (about) => Object.hasOwn(about, "min");

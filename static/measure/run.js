@@ -9,7 +9,7 @@ import { Keeper } from "./keep.js";
 import { at, kind, oneLine } from "./kind.js";
 import { watchPhotos } from "./photos.js";
 import { takeFromLedger } from "./pieces.js";
-import { afterPress, doubles } from "./press.js";
+import { afterPress, doubles } from "../web/press.js";
 import { measuredFrom } from "./tests.js";
 import { showAlarm, showLedger, showReadings, showTop, taskWords } from "./view.js";
 
