@@ -73,7 +73,8 @@ def _missing_columns(store: Store) -> set[tuple[str, str]]:
 def whole(store: Store) -> None:
     """Raises Unavailable for a book of this version in which tables or columns are missing."""
     if missing := sorted({table for table, _column in _missing_columns(store)}):
-        raise Damaged(f"The bench book at {store.place} is not whole: {', '.join(missing)} is missing or lacks columns. It was left untouched: put a backup back.")
+        failure = Unavailable if store.is_postgres else Damaged
+        raise failure(f"The bench book at {store.place} is not whole: {', '.join(missing)} is missing or lacks columns. It was left untouched: put a backup back.")
 
 
 def found(store: Store) -> str | None:
