@@ -38,9 +38,11 @@ export function firingPicture(plan, readings = []) {
   const picture = svg("svg", { viewBox: `0 0 ${WIDTH} ${HEIGHT}`, class: "chart firing", role: "img", "aria-label": `Soak at ${Math.round(plan.soak_c)} °C; ${hoursWords(plan.hours)} in all; may be opened below ${Math.round(plan.open_c)} °C` });
   for (let t = 0; t <= top * 1.06; t += stepC) picture.append(svg("line", { x1: LEFT, x2: WIDTH - RIGHT, y1: y(t), y2: y(t), class: "grid" }), svg("text", { x: LEFT - 6, y: y(t) + 4, "text-anchor": "end", class: "label-soft" }, t));
   for (let h = 0; h <= last; h += stepH) picture.append(svg("text", { x: x(h), y: HEIGHT - 8, "text-anchor": "middle", class: "label-soft" }, h ? `${h} h` : "0"));
-  const dashed = (t_c, words) => [svg("line", { x1: LEFT, x2: WIDTH - RIGHT, y1: y(t_c), y2: y(t_c), class: "firing-mark" }), svg("text", { x: WIDTH - RIGHT, y: y(t_c) - 5, "text-anchor": "end", class: "label-soft" }, words)];
-  picture.append(...dashed(plan.soak_c, `soak ${Math.round(plan.soak_c)} °C`), ...dashed(plan.open_c, `open below ${Math.round(plan.open_c)} °C`));
+  for (const t_c of [plan.soak_c, plan.open_c]) picture.append(svg("line", { x1: LEFT, x2: WIDTH - RIGHT, y1: y(t_c), y2: y(t_c), class: "firing-mark" }));
   picture.append(svg("path", { d: `M${corners.map(({ h, t_c }) => `${x(h).toFixed(1)} ${y(t_c).toFixed(1)}`).join("L")}`, class: "firing-line" }));
+  // Words last, in the middle below the curve and at its right above: their rim keeps them clear of the line.
+  picture.append(svg("text", { x: WIDTH - RIGHT, y: y(plan.soak_c) - 5, "text-anchor": "end", class: "label-soft" }, `soak ${Math.round(plan.soak_c)} °C`));
+  picture.append(svg("text", { x: (LEFT + WIDTH - RIGHT) / 2, y: y(plan.open_c) - 5, "text-anchor": "middle", class: "label-soft" }, `open below ${Math.round(plan.open_c)} °C`));
   for (const one of readings) picture.append(svg("circle", { cx: x(one.h), cy: y(one.t_c), r: 5, class: "change-dot" }));
   return picture;
 }
