@@ -140,7 +140,7 @@ class Watch:
             for context in contexts if found else []:
                 context.load_cert_chain(found.certificate, found.key)
         except (Failure, OSError) as failure:  # also ssl.SSLError
-            told = failure.message if isinstance(failure, Failure) else f"The certificate could not be renewed ({failure.strerror or failure})."
+            told = failure.message if isinstance(failure, Failure) else f"The new certificate could not be taken up ({failure.strerror or failure}). Start Isokom anew."
             return self.tell(lan_of.replace(self.lan, warning=told))
         if found is None:
             return None

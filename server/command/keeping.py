@@ -51,7 +51,8 @@ def run_restore(arguments: argparse.Namespace) -> None:
     print(f"{book} is now {done.sound.path.name}, with {done.sound.entries:,} entries.")
     if done.before:
         print(f"What was there before is {done.before}.")
-        print("\n".join(_about_devices(done)))
+        for sentence in _about_devices(done):
+            print(sentence)
     print("Tablets and other machines notice, and offer again what the book now lacks.")
     if found := damage_in(Sound(book, done.sound.step, done.sound.entries, done.sound.last)):
         raise Damaged(f"The entries of this backup are not what was once sent: {found[0].words} ({found[0].count:,}) isokom check tells more; an earlier backup may be sound.")
@@ -61,8 +62,8 @@ def _about_devices(done) -> list[str]:
     """What a person must know of who may come in."""
     if done.still_away is None:
         return ["Which devices were turned away since the backup cannot be told: look at the page “Devices” before tablets come."]
-    away = {0: [], 1: ["One device that was turned away since then stays turned away."]}.get(done.still_away, [f"{done.still_away} devices that were turned away since then stay turned away."])
-    return away + {0: [], 1: ["One device that joined since then must join again."]}.get(done.to_join, [f"{done.to_join} devices that joined since then must join again."])
+    counted = ((done.still_away, "turned away", "stays turned away", "stay turned away"), (done.to_join, "let in", "must join again", "must join again"))
+    return [f"{'One device' if count == 1 else f'{count} devices'} that {'was' if count == 1 else 'were'} {what} since then {one if count == 1 else several}." for count, what, one, several in counted if count]
 
 
 def _checked(settings):

@@ -16,6 +16,11 @@ from server.sync.feed import Mark
 PATIENCE_S = 30.0
 TRIES, PAUSE_S = 3, 1.0
 NOT_TRUSTED = "CERTIFICATE_VERIFY_FAILED"
+# By what the system says of it (Linux, macOS, Windows: from memory).
+NO_CONNECTION = {
+    "refused": "nobody listens there", "unreachable": "no way leads there", "No route": "no way leads there", "Name or service": "its name is not found here",
+    "name resolution": "its name is not found here", "nodename": "its name is not found here", "getaddrinfo": "its name is not found here",
+}  # fmt: skip
 SEVERAL = 300  # characters of a foreign sentence that are passed on
 
 
@@ -79,8 +84,7 @@ def why(error: Exception) -> str:
     if isinstance(error, httpx.TimeoutException):
         return "it takes too long"
     if isinstance(error, httpx.ConnectError):
-        text = str(error)
-        return "nobody listens there" if "refused" in text else "no way leads there" if "unreachable" in text or "route" in text else "its name is not found here" if "Name or service" in text or "resolv" in text or "nodename" in text else "no connection comes about"
+        return next((words for sign, words in NO_CONNECTION.items() if sign in str(error)), "no connection comes about")
     return "what came was changed on its way" if isinstance(error, httpx.DecodingError) else "the connection broke"
 
 

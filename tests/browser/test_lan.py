@@ -29,6 +29,14 @@ def code_at(desk: Lan, role: str = "bench") -> str:
     return re.search(r'class="join-code">([^<]+)<', text)[1]
 
 
+def join(page, desk: Lan, role: str) -> None:
+    """At the tablets' door, with a code that the desk shows."""
+    page.goto(f"https://isokom-demo.local:{desk.lan_port}/join")
+    page.locator("#code").fill(code_at(desk, role))
+    page.get_by_role("button", name="Join", exact=True).click()
+    page.wait_for_url("**/glass" if role == "guest" else "**/device")
+
+
 def test_a_tablet_joins_works_offline_is_turned_away_and_comes_back(desk, trusting):
     url = f"https://isokom-demo.local:{desk.lan_port}"
     context = trusting(desk)
@@ -69,13 +77,7 @@ def test_a_bench_that_became_a_guest_is_told_that_nothing_is_sent_and_how_to_cha
     context = trusting(desk)
     page = context.new_page()
 
-    def join(role: str) -> None:
-        page.goto(f"{url}/join")
-        page.locator("#code").fill(code_at(desk, role))
-        page.get_by_role("button", name="Join", exact=True).click()
-        page.wait_for_url("**/glass" if role == "guest" else "**/device")
-
-    join("bench")
+    join(page, desk, "bench")
     with_worker(page, url)
     context.set_offline(True)
     to_the_flame(page, url)
@@ -83,7 +85,7 @@ def test_a_bench_that_became_a_guest_is_told_that_nothing_is_sent_and_how_to_cha
     (pass_id,) = set(re.findall(r"/devices/([0-9a-f-]{36})/revoke", httpx.get(f"http://127.0.0.1:{desk.port}/devices").text))
     httpx.post(f"http://127.0.0.1:{desk.port}/devices/{pass_id}/revoke")
     context.set_offline(False)
-    join("guest")
+    join(page, desk, "guest")
     expect(page.locator("#sync-word")).to_have_text("Guest · 1 kept here")
     page.goto(f"{url}/bench")
     expect(page.locator("#desk-trouble")).to_contain_text("guest of the desk")
@@ -92,7 +94,7 @@ def test_a_bench_that_became_a_guest_is_told_that_nothing_is_sent_and_how_to_cha
     expect(page.locator("#locked")).to_be_hidden()
     assert audit(page) == [] and no_overflow(page)
     page.locator("#guest").get_by_role("link", name="Join for the bench").click()
-    join("bench")
+    join(page, desk, "bench")
     expect(page.locator("#sync-word")).to_have_text("All sent")
     assert len(stored_at_desk(desk.database)) == 1
 
@@ -102,17 +104,11 @@ def test_a_guest_reads_glasses_without_a_network_and_nothing_that_it_read_as_mor
     context = trusting(desk)
     page = context.new_page()
 
-    def join(role: str) -> None:
-        page.goto(f"{url}/join")
-        page.locator("#code").fill(code_at(desk, role))
-        page.get_by_role("button", name="Join", exact=True).click()
-        page.wait_for_url("**/glass" if role == "guest" else "**/device")
-
     kept = """async () => (await Promise.all((await caches.keys()).map(async (name) => (await (await caches.open(name)).keys()).map(({ url }) => new URL(url).pathname)))).flat()"""
-    join("bench")
+    join(page, desk, "bench")
     with_worker(page, url)
     assert {"/bench", "/finds", "/results"} <= set(page.evaluate(kept))
-    join("guest")
+    join(page, desk, "guest")
     page.evaluate("() => navigator.serviceWorker.ready.then(() => true)")
     page.wait_for_function("() => navigator.serviceWorker.controller !== null")
     assert set(page.evaluate(kept)).isdisjoint({"/bench", "/bench/new", "/finds", "/results"})

@@ -72,19 +72,21 @@ def test_no_page_that_a_guest_can_open_tells_of_places_and_people(filled):
     assert len(sites) > 2
 
 
-@pytest.mark.parametrize("path", ["/finds", "/finds/log.json", "/results", "/results/glass/demo-rubin", "/results/findings", "/glass/own/018f0000-0000-7000-8000-0000000000d1", "/results/package", "/results/package.zip", "/results/trials.csv", "/results/piece?piece=Demo sherd", "/results/unknown", "/sync/feed.json", "/bench", "/bench/sessions.json", "/devices", "/exchange", "/connect"])
-def test_what_is_not_a_guest_s(app, path):
+@pytest.fixture
+def guest(app) -> Device:
+    """A device that was let in as a guest."""
     with app.state.store.write() as session:
         code = passes.invite(session, "guest", 1_790_000_000_000, for_ms=10**12)
-    guest = Device(app)
-    guest.join(code)
+    made = Device(app)
+    made.join(code)
+    return made
+
+
+@pytest.mark.parametrize("path", ["/finds", "/finds/log.json", "/results", "/results/glass/demo-rubin", "/results/findings", "/glass/own/018f0000-0000-7000-8000-0000000000d1", "/results/package", "/results/package.zip", "/results/trials.csv", "/results/piece?piece=Demo sherd", "/results/unknown", "/sync/feed.json", "/bench", "/bench/sessions.json", "/devices", "/exchange", "/connect"])
+def test_what_is_not_a_guest_s(guest, path):
     assert guest.ask("GET", path).status_code == 403
 
 
 @pytest.mark.parametrize("path", ["/sync", "/device", "/glass", "/sw.js"])
-def test_what_a_guest_needs_to_read_offline_and_to_see_what_still_waits(app, path):
-    with app.state.store.write() as session:
-        code = passes.invite(session, "guest", 1_790_000_000_000, for_ms=10**12)
-    guest = Device(app)
-    guest.join(code)
+def test_what_a_guest_needs_to_read_offline_and_to_see_what_still_waits(guest, path):
     assert guest.ask("GET", path).status_code == 200
