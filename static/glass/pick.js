@@ -34,6 +34,11 @@ export class Pick {
     this.list.hidden = true;
   }
 
+  /** Show what the field holds, filled in by another; a glass that is not known is none. */
+  again() {
+    this.set(this.glasses.some(({ key }) => key === this.field.value) ? this.field.value : "");
+  }
+
   offer() {
     const words = queryWords(this.box.value);
     const found = words.length ? this.glasses.filter((g) => words.every((word) => g.words.includes(word))).slice(0, OFFERS) : [];

@@ -5,6 +5,7 @@ import { formulas } from "../glass/refusal.js";
 import { at, make, numberFrom } from "../web/parts.js";
 import { CannotMake, blended } from "./addition.js";
 import { grams, percent, table } from "./answer.js";
+import { Draft } from "./draft.js";
 import { Keeping, glassBody, judged, partOf } from "./keeping.js";
 import { mixingPictures } from "./line.js";
 import { askWhole } from "./whole.js";
@@ -12,7 +13,7 @@ import { askWhole } from "./whole.js";
 const [MOST_PARTS, STEPS] = [6, 20];
 const [tool, glasses] = await Promise.all([estimator(), allGlasses()]);
 const rows = [];
-const [state, keeping] = [{ plan: null }, new Keeping()];
+const state = { plan: null };
 
 function addRow(key = "") {
   if (rows.length >= MOST_PARTS) return;
@@ -94,8 +95,13 @@ function bodyOf({ parts, made, resolution_g }) {
 
 addRow(new URLSearchParams(location.search).get("g") ?? "");
 addRow();
+const draft = new Draft(at("blend"), addRow);
+const keeping = new Keeping(draft);
+draft.restore();
+for (const { pick } of rows) pick.again();
 at("another").addEventListener("click", () => addRow());
 for (const kind of ["input", "change"]) at("blend").addEventListener(kind, (event) => event.target.type !== "search" && refresh());
 at("blend").addEventListener("submit", (event) => event.preventDefault());
 at("keep").addEventListener("click", () => keeping.keep([bodyOf(state.plan)]));
+refresh();
 document.documentElement.dataset.ready = "blend";

@@ -6,14 +6,15 @@ import { at, numberFrom } from "../web/parts.js";
 import { Additions, CannotMake, withOneIron } from "./addition.js";
 import { answerNodes } from "./answer.js";
 import { change } from "./change.js";
+import { Draft } from "./draft.js";
 import { Keeping, glassBody, judged, partOf } from "./keeping.js";
 import { numbersIn } from "./series.js";
 import { askWhole } from "./whole.js";
 
-const [MOST_MEMBERS, MOST_G] = [12, 100_000]; // g as server/glass/own.py takes them
+const [MOST_MEMBERS, MOST_G, LEAST_PURITY] = [12, 100_000, 0.05]; // g as server/glass/own.py takes them
 const [tool, data, glasses] = await Promise.all([estimator(), fetch("/make/compounds.json").then((answer) => answer.json()), allGlasses()]);
 const additions = new Additions(data.compounds, tool.composition.mass);
-const [state, keeping] = [{ plan: null }, new Keeping()];
+const state = { plan: null };
 const pick = new Pick(document.querySelector(".pick"), glasses, refresh);
 const parts = (row, name) => row.querySelector(`[data-part=${name}]`);
 const rows = () => [...document.querySelectorAll("#additions .addition")];
@@ -44,6 +45,7 @@ function wishes() {
   return rows().filter((row) => parts(row, "compound").value).map((row, i) => {
     const purity = typed(parts(row, "purity").value, "Give the purity in per cent, for example 98.") / 100;
     if (purity <= 0 || purity > 1) throw new CannotMake("Purity lies above 0 and up to 100 %.");
+    if (purity < LEAST_PURITY) throw new CannotMake("Purity is in per cent: write 98, not 0.98. What holds less than 5 % of the compound is not that compound.");
     return { compound: parts(row, "compound").value, values: figures(row, i === 0), purity };
   });
 }
@@ -124,6 +126,10 @@ function bodyOf({ glass, base_g, names }, one) {
 addRow();
 const asked = new URLSearchParams(location.search).get("g");
 if (glasses.some(({ key }) => key === asked)) pick.set(asked);
+const draft = new Draft(at("colour"), addRow);
+const keeping = new Keeping(draft);
+draft.restore();
+pick.again();
 at("another").addEventListener("click", () => {
   addRow();
   refresh();

@@ -29,14 +29,20 @@ export function glassBody({ name, family, source, surface = "not stated" }, wt, 
 /** The glass that a recipe names. */
 export const partOf = (glass, mass_g) => ({ key: glass.key, name: glass.name.slice(0, 120), mass_g });
 
-/** What may be kept of one answer: each body once, however often it is asked for. */
+/** What may be kept of one answer: each body once, however often it is asked for, and after a reload too. */
 export class Keeping {
+  constructor(draft) {
+    this.draft = draft;
+  }
+
   begin() {
+    this.draft.save();
     this.waiting = [];
-    this.kept = [];
+    this.kept = this.draft.kept();
     at("kept").hidden = at("labels").hidden = true;
-    at("keep").disabled = false;
+    at("keep").disabled = this.kept.length > 0;
     complain("keep-error", "");
+    if (this.kept.length) this.show();
   }
 
   /** Store them, one after another; those that the store took before it refused one stay, and are not stored again. */
@@ -55,6 +61,7 @@ export class Keeping {
       return;
     }
     complain("keep-error", "");
+    this.draft.keep(this.kept);
     this.show();
   }
 

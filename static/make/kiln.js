@@ -5,6 +5,7 @@ import { NotKept, newId, record } from "../web/outbox.js";
 import { at, complain, make, numberFrom } from "../web/parts.js";
 import { CannotMake } from "./addition.js";
 import { programme } from "./anneal.js";
+import { Draft } from "./draft.js";
 import { answerNodes } from "./firing.js";
 import { allFirings } from "./firings.js";
 import { judged } from "./keeping.js";
@@ -61,10 +62,12 @@ function firingOf(plan, found, piece) {
 
 async function fire() {
   const id = newId();
+  at("fire").disabled = true; // a second press is no second firing
   try {
     await record("firing.started", id, state.firing);
   } catch (error) {
     if (!(error instanceof NotKept)) throw error;
+    at("fire").disabled = false;
     return complain("fire-error", error.message);
   }
   return location.assign(`/make/firing?f=${id}`);
@@ -89,6 +92,7 @@ function plannedFor(found) {
 function refresh() {
   const found = picks.map((pick) => glasses.find(({ key }) => key === pick.field.value)).filter(Boolean);
   showForm(found);
+  draft.save();
   const plan = judged(() => found.length ? plannedFor(found) : null, NOTHING);
   state.firing = plan && firingOf(plan.made, found, plan.piece);
   at("fire-part").hidden = !plan;
@@ -96,9 +100,13 @@ function refresh() {
 }
 
 addRow(new URLSearchParams(location.search).get("g") ?? "");
+const draft = new Draft(at("kiln"), addRow);
+draft.restore();
+for (const pick of picks) pick.again();
 at("another").addEventListener("click", () => addRow());
 for (const kind of ["input", "change"]) at("kiln").addEventListener(kind, (event) => event.target.type !== "search" && refresh());
 at("fire").addEventListener("click", fire);
+addEventListener("pageshow", () => (at("fire").disabled = false)); // Back from the firing
 at("kiln").addEventListener("submit", (event) => event.preventDefault());
 refresh();
 await showFirings();

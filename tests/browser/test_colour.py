@@ -127,6 +127,8 @@ def test_what_cannot_be_made_is_said(page, live_server):
     page.locator("[data-part=amount]").first.fill("0,5")
     page.locator("[data-part=purity]").first.fill("0")
     expect(page.locator("#make-error")).to_contain_text("Purity lies above 0")
+    page.locator("[data-part=purity]").first.fill("0.98")
+    expect(page.locator("#make-error")).to_contain_text("write 98, not 0.98")
     page.locator("[data-part=purity]").first.fill("50")
     expect(page.locator("#answer .lead")).to_contain_text("Weigh 0.28 g")
     page.get_by_role("button", name="Add another compound").click()
