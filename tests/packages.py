@@ -74,10 +74,13 @@ def corrected_trial() -> list[dict]:
     return [*told, entry("trial.left_out", subject, 70, {"lane": "glow", "why": "=door open"}), *(entry("trial.noted", subject, 9 + n, {"text": text}) for n, text in enumerate(ODD_TEXTS)), entry("trial.kept", subject, 60, {})]
 
 
+MADE = {"glasses": [{"key": f"own/{OWN}", "name": "=base", "mass_g": 20.0}], "compounds": [{"compound": "malachite", "mass_g": 0.28, "purity": 0.9}], "materials": [{"name": "Demo sand", "mass_g": 1234567.125, "wt": {"SiO2": 99.5}}], "after": {"key": "demo", "name": "Demo old"}}
+
+
 def odd_entries() -> list[dict]:
     """Own glasses, a find with pieces and photos, tests of things whose facts have not arrived, texts that a spreadsheet would spoil, and what is covered."""
     pull = start("pull", title=ODD_TEXTS[4], glasses=[glass("Modern float glass", "modern-float"), glass("Demo stranger", piece_id=STRANGER, piece="Demo stranger", mass_g=1.5)], consent=True)
-    told = [entry("glass.added", OWN, 0, OWN_BODY), entry("glass.added", OTHER_OWN, 0, {**OWN_BODY, "name": "Demo mol (invented)", "replaces": OWN, "amounts": [{"name": "SiO2", "text": "75", "unit": "mol"}, {"name": "Na2O", "text": "25", "unit": "mol"}]})]
+    told = [entry("glass.added", OWN, 0, OWN_BODY), entry("glass.added", OTHER_OWN, 0, {**OWN_BODY, "name": "Demo mol (invented)", "replaces": OWN, "made": MADE, "amounts": [{"name": "SiO2", "text": "75", "unit": "mol"}, {"name": "Na2O", "text": "25", "unit": "mol"}]})]
     told += [opened(FIND, site=ODD_TEXTS[7], note="=note"), consent(FIND), added(PIECE, FIND, glass_key=f"own/{OWN}", glass_name="Demo cullet", link="own"), weighed(PIECE, 7.25, u_g=0.01), photo(PIECE)]
     told += [cut(PIECE, CHILD, 2.5, WALL_0 + 1), added(CHILD, FIND, label="Demo chip", code="KF7M5"), used(CHILD, 1.0, at_ms=WALL_0 + 2), weighed(STRANGER, 3.0)]
     told += [pull, read(pull["subject"], 1, "1", "before_1_mm", 1.0 / 3 + 5), read(pull["subject"], 2, "2", "before_1_mm", 6.0), read(pull["subject"], 3, "2", "before_1_mm", None)]

@@ -13,7 +13,7 @@ from sqlmodel import Field as Column
 from server.errors import BadComposition, Missing, Refused
 from server.glass.catalog import Glass
 from server.physics.analysis import default_sd
-from server.physics.composition import INDEX, OXIDE_OF_ELEMENT, Amount, amount, wt_pct_from_ppm, wt_pct_of
+from server.physics.composition import INDEX, OXIDE_OF_ELEMENT, OXIDES, Amount, amount, wt_pct_from_ppm, wt_pct_of
 from server.physics.estimate import estimate
 from server.physics.report import report
 from server.store.once import already_stored, digest
@@ -39,7 +39,7 @@ class Typed(BaseModel):
 
     @model_serializer(mode="wrap")
     def _without_silent_additions(self, write):
-        silent = {"raw": "", "heading": "", "sd": None, "method": "not stated", "n": None, "made": None}
+        silent = {"raw": "", "heading": "", "sd": None, "method": "not stated", "n": None, "made": None, "materials": [], "after": None}
         return {key: value for key, value in write(self).items() if key not in silent or value != silent[key]}
 
 
@@ -70,11 +70,28 @@ class CompoundPart(Typed):
     purity: Annotated[float, Field(gt=0, le=1)]
 
 
+class MaterialPart(Typed):
+    """So many grams of a raw material, with its analysis as it was weighed: wt% of what stays."""
+
+    name: Annotated[_line(120), StringConstraints(min_length=1)]
+    mass_g: Annotated[float, Field(ge=0, le=10_000_000)]
+    wt: Annotated[dict[Literal[OXIDES], Annotated[float, Field(ge=0, le=150)]], Field(max_length=len(OXIDES))]
+
+
+class After(Typed):
+    """The glass that a replica copies."""
+
+    key: _line(120)
+    name: _line(120)
+
+
 class MadeOf(Typed):
     """What a glass is made of. Its figures are reckoned from it, not measured."""
 
     glasses: Annotated[list[GlassPart], Field(max_length=10)]
     compounds: Annotated[list[CompoundPart], Field(max_length=20)]
+    materials: Annotated[list[MaterialPart], Field(max_length=40)] = []
+    after: After | None = None
 
 
 class GlassIn(Typed):

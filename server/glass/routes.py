@@ -6,7 +6,7 @@ from typing import Annotated
 from fastapi import APIRouter, Query, Request
 from fastapi.responses import HTMLResponse, JSONResponse
 
-from server.glass import catalog, neighbours, own, properties, record, view
+from server.glass import catalog, neighbours, own, properties, recipe, record, view
 from server.glass.catalog import Glass
 from server.glass.kin import kin_of
 from server.physics.analysis import methods
@@ -151,6 +151,7 @@ def _show(request: Request | None, glass: Glass) -> HTMLResponse:
         "glass": glass,
         "made": glass.report,
         "view": view,
+        "recipe": recipe,
         "verdicts": view.verdict_rows(glass.report),
         "properties": properties.rows(glass.report),
         "kin": kin_of(glass),

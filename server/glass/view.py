@@ -3,8 +3,8 @@
 import re
 from math import ceil, floor
 
+from server.glass import recipe
 from server.glass.catalog import Glass
-from server.physics.addition import compounds
 from server.physics.analysis import methods
 from server.physics.composition import OXIDES
 from server.physics.refusal import why_none
@@ -166,12 +166,8 @@ def summary(glass: Glass) -> dict:
         "wt": {name: round(float(share), 4) for name, share in zip(OXIDES, glass.wt, strict=True) if share > 0},
         "method": glass.method or "not stated",
         "weathered": "weathered" in (glass.surface, glass.method.removesuffix("-surface")),
+        **({"of": recipe.parents(glass.made)} if glass.made else {}),
     }
-
-
-def compound_name(key: str) -> str:
-    """What a compound of a recipe is called; its key where a later version knew more of them."""
-    return compounds()[key]["name"] if key in compounds() else key
 
 
 def _rounded(value):

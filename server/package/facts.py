@@ -5,7 +5,7 @@ from collections.abc import Iterator
 import numpy as np
 
 from server.find.ledger import Find, Piece
-from server.glass import catalog, own
+from server.glass import catalog, own, recipe
 from server.package.gather import Book, key_of, named_glasses, named_pieces
 from server.package.tables import columns, oxide_column
 from server.physics.composition import INDEX, OXIDE_OF_ELEMENT, OXIDES, wt_pct_of
@@ -39,6 +39,7 @@ def _own_glass(entry: dict) -> dict:
         **{name: body[name] for name in ("name", "family", "period", "region", "source", "surface", "note")},
         **{"glass_key": entry["subject"], "kind": "own analysis", "is_known_here": True, "how_known": "entered here"},
         **{"method": body.get("method", "not stated"), "n": None if body.get("n") is None else str(body["n"]), "replaces": body["replaces"] or None},
+        "made_of": recipe.sentence(body["made"]) if body.get("made") else None,
         "figures": "; ".join(_figure(one) for one in typed),
         **_oxides(wt_pct_of(own.amounts_of(body["amounts"])), reported),
     }

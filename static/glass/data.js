@@ -55,6 +55,11 @@ function positive(wt) {
   return Object.fromEntries(Object.entries(wt).filter(([, share]) => share > 0));
 }
 
+/** Keys of the glasses that went into one, or that it copies (server/glass/recipe.py parents()). */
+function parentsOf(made) {
+  return made ? [...made.glasses, ...(made.after ? [made.after] : [])].map(({ key }) => key) : [];
+}
+
 async function waitingGlasses() {
   const entries = (await entriesOfKind("glass.added")).filter((entry) => entry.state !== "sent");
   if (!entries.length) return [];
@@ -64,12 +69,16 @@ async function waitingGlasses() {
     const report = tool.estimate(wt, isWeathered(body), sdOfTyped(tool, wt, body));
     const alpha = report.alpha && [report.alpha.value_1e7_k, report.alpha.u_1e7_k];
     const words = plain(`${body.name} ${body.family} ${body.period} ${body.region}`);
-    return { key: `own/${subject}`, name: body.name, family: body.family, source: body.source, words, status: report.status, alpha, curve: curveOf(`own/${subject}`, body.name, report), wt: positive(wt), method: body.method ?? "not stated", weathered: isWeathered(body) };
+    return { key: `own/${subject}`, of: parentsOf(body.made), isWaiting: true, name: body.name, family: body.family, source: body.source, words, status: report.status, alpha, curve: curveOf(`own/${subject}`, body.name, report), wt: positive(wt), method: body.method ?? "not stated", weathered: isWeathered(body) };
   });
 }
 
-/** Every glass that can be compared: not yet sent, the desk's own, the catalogue. */
+/** The user's own glasses: not yet sent, then the desk's. */
+export async function ownGlasses() {
+  return (await Promise.all([waitingGlasses(), json("/glass/own.json").catch(() => [])])).flat();
+}
+
+/** Every glass that can be compared: own ones, the catalogue. */
 export async function allGlasses() {
-  const [waiting, own, catalogue] = await Promise.all([waitingGlasses(), json("/glass/own.json").catch(() => []), json("/glass/catalogue.json")]);
-  return [...waiting, ...own, ...catalogue];
+  return (await Promise.all([ownGlasses(), json("/glass/catalogue.json")])).flat();
 }

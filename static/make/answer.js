@@ -120,6 +120,12 @@ export function harm(compounds, { hazards, hazards_status }) {
   return [make("div", { className: "notice caution harm" }, make("p", {}, make("strong", { textContent: "These can harm." })), make("ul", {}, ...classes.map((key) => make("li", { textContent: hazards[key] }))), make("p", { className: "small", textContent: hazards_status }))];
 }
 
+/** What glasses ({name, report}) give off or hold that poisons, by their analyses. */
+export function fumeWords(glasses) {
+  const found = glasses.flatMap(({ name, report }) => report.notes.filter(({ code }) => code.startsWith("hazard_")).map(({ text }) => ({ name, text })));
+  return found.map(({ name, text }) => make("p", { className: "notice caution harm" }, make("strong", { textContent: `${name}. ` }), formulas(text)));
+}
+
 function composition(members) {
   const names = [...new Set(members.flatMap((one) => Object.keys(one.made.wt).filter((name) => one.made.wt[name] > 0)))];
   const rows = names.map((name) => [formulas(name), ...members.map((one) => (one.made.wt[name] ?? 0).toFixed(3))]);
@@ -146,6 +152,6 @@ export function answerNodes(plan, data) {
     make("p", { className: "lead", textContent: leadWords(plan) }),
     weighTable(plan), ...coarseWords(plan), changeFigure(members), ...unseenWords(base, members), ...cloudWords(members),
     fitNode(members), changeTable(members), ...curves(base, members), composition(members),
-    ...names.map((one) => toldOf(one, data)), ...harm(names, data),
+    ...names.map((one) => toldOf(one, data)), ...harm(names, data), ...fumeWords([{ name: plan.baseName, report: base }]),
   ];
 }

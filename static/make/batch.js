@@ -2,9 +2,9 @@
 import { allGlasses, estimator } from "../glass/data.js";
 import { Pick } from "../glass/pick.js";
 import { formulas } from "../glass/refusal.js";
-import { at, complain, make, numberFrom } from "../web/parts.js";
+import { at, complain, make, numberFrom, oneLine } from "../web/parts.js";
 import { CannotMake, withOneIron } from "./addition.js";
-import { harm, table } from "./answer.js";
+import { fumeWords, harm, table } from "./answer.js";
 import { change } from "./change.js";
 import { Draft } from "./draft.js";
 import { Keeping, glassBody, judged } from "./keeping.js";
@@ -12,7 +12,7 @@ import { lacking, nearest } from "./nearest.js";
 import { changePictures } from "./picture.js";
 import { askWhole } from "./whole.js";
 
-const [PATIENCE_MS, PAUSE_MS, SHOWN_WT] = [8000, 250, 0.005];
+const [PATIENCE_MS, PAUSE_MS, SHOWN_WT, MOST_OWN] = [8000, 250, 0.005, 6];
 const CHANGES = [["softening", "Softening", "K"], ["working", "Working point", "K"], ["range", "Working range", "K"], ["alpha", "Expansion", "× 10⁻⁷/K"]];
 const [data, tool, glasses] = await Promise.all([fetch("/make/materials.json").then((answer) => answer.json()), estimator(), allGlasses()]);
 const state = { asked: null, found: null, timer: 0, turn: 0 };
@@ -42,11 +42,32 @@ function optional(row, which, words) {
   return value;
 }
 
-function materialsNow() {
-  return data.materials.filter(({ key }) => part(rows.get(key), "on").checked).map(({ key, name }) => {
-    const row = rows.get(key);
-    return { name, wt: analysisOf(part(row, "analysis").value, name), most_g: optional(row, "most", `Give the most of ${name} in grams.`), price_kg: optional(row, "price", `Give the price of ${name} for a kilogram.`) };
+function materialOf(row, name) {
+  return { name, wt: analysisOf(part(row, "analysis").value, name), most_g: optional(row, "most", `Give the most of ${name} in grams.`), price_kg: optional(row, "price", `Give the price of ${name} for a kilogram.`) };
+}
+
+const ticked = () => data.materials.filter(({ key }) => part(rows.get(key), "on").checked);
+
+// Of the user's own those that have a name or an analysis; an empty one is none.
+function ownNow() {
+  const filled = [...document.querySelectorAll(".own-material")].filter((row) => part(row, "name").value.trim() || part(row, "analysis").value.trim());
+  return filled.map((row) => {
+    const name = oneLine(part(row, "name").value);
+    if (!name) throw new CannotMake("Give the material of your own a name.");
+    return materialOf(row, name);
   });
+}
+
+function materialsNow() {
+  const found = [...ticked().map(({ key, name }) => materialOf(rows.get(key), name)), ...ownNow()];
+  const twice = found.find(({ name }, i) => found.findIndex((other) => other.name === name) < i);
+  if (twice) throw new CannotMake(`${twice.name} stands there twice. Give one of them another name.`);
+  return found;
+}
+
+function addOwn() {
+  at("own-materials").append(at("own-material").content.cloneNode(true));
+  at("another").hidden = document.querySelectorAll(".own-material").length >= MOST_OWN;
 }
 
 function askedNow() {
@@ -87,13 +108,17 @@ function priceWords({ price, parts }) {
   return missing.length < priced.length ? ` What it costs cannot be said: no price is given for ${missing.join(", ")}.` : "";
 }
 
+function gasWords({ gas_g }) {
+  return gas_g < 0.5 ? "hardly anything leaves as gas." : `${gas_g.toFixed(0)} g leave as gas and steam: melt in an open, half-filled pot under extraction.`;
+}
+
 function show({ target }, found) {
   const price = priceWords(found);
   const lead = `${(found.glass_g + found.gas_g).toFixed(0)} g of batch for ${found.glass_g.toFixed(0)} g of glass like ${target.name}.`;
   const figure = make("figure", { className: "changes" }, make("figcaption", { textContent: "The replica against the glass to be copied, with 95 % interval" }), ...changePictures([{ name: "replica", change: found.change }], CHANGES));
   at("answer").replaceChildren(make("p", { className: "lead", textContent: lead }), partsTable(found), ...lackingNodes(found),
-    make("p", { textContent: `Yield ${(100 * found.yield).toFixed(0)} %; ${found.gas_g.toFixed(0)} g leave as gas and steam: melt in an open, half-filled pot under extraction.${price}` }),
-    figure, make("details", {}, make("summary", { textContent: "Oxide by oxide" }), residualTable(found)), ...harm(data.materials.filter(({ key }) => part(rows.get(key), "on").checked), data));
+    make("p", { textContent: `Yield ${(100 * found.yield).toFixed(0)} %; ${gasWords(found)}${price}` }),
+    figure, make("details", {}, make("summary", { textContent: "Oxide by oxide" }), residualTable(found)), ...harm([...ticked(), ...ownNow().map(() => ({ hazards: ["dust"] }))], data), ...fumeWords([{ name: "The replica", report: tool.estimate(found.wt) }]));
 }
 
 /** The answer of this device, in the shape of the desk's (server/make/batch.py told()). */
@@ -151,19 +176,22 @@ function refresh() {
   state.timer = setTimeout(askDesk, PAUSE_MS, state.asked, state.turn);
 }
 
-function bodyOf({ target }, found) {
+function bodyOf({ target, body }, found) {
+  const analysis = new Map(body.materials.map(({ name, wt }) => [name, wt]));
+  const materials = found.parts.map(({ name, grams }) => ({ name, mass_g: Number(grams.toFixed(3)), wt: analysis.get(name) }));
   const recipe = found.parts.map((one) => `${one.grams.toFixed(one.grams >= 10 ? 1 : 3)} g ${one.name}`).join(", ");
-  return glassBody({ name: `Replica of ${target.name}`, family: target.family, source: `Made here after ${target.name.slice(0, 80)}: ${recipe}` }, found.wt);
+  return glassBody({ name: `Replica of ${target.name}`, family: target.family, source: `Made here after ${target.name.slice(0, 80)}: ${recipe}` }, found.wt, undefined, { glasses: [], compounds: [], materials, after: { key: target.key, name: target.name.slice(0, 120) } });
 }
 
 for (const { key, wt } of data.materials) part(rows.get(key), "analysis").value = printed(wt);
 const known = new URLSearchParams(location.search).get("g");
 if (glasses.some(({ key }) => key === known)) pick.set(known);
-const draft = new Draft(at("batch"));
+const draft = new Draft(at("batch"), addOwn);
 const keeping = new Keeping(draft);
 draft.restore();
 pick.again();
 for (const kind of ["input", "change"]) at("batch").addEventListener(kind, (event) => event.target.type !== "search" && refresh());
+at("another").addEventListener("click", addOwn);
 at("batch").addEventListener("submit", (event) => event.preventDefault());
 at("keep").addEventListener("click", () => keeping.keep([bodyOf(state.asked, state.found)]));
 refresh();

@@ -4,7 +4,7 @@ import { Pick } from "../glass/pick.js";
 import { formulas } from "../glass/refusal.js";
 import { at, make, numberFrom } from "../web/parts.js";
 import { CannotMake, blended } from "./addition.js";
-import { grams, percent, table } from "./answer.js";
+import { fumeWords, grams, percent, table } from "./answer.js";
 import { Draft } from "./draft.js";
 import { Keeping, glassBody, judged, partOf } from "./keeping.js";
 import { mixingPictures } from "./line.js";
@@ -84,6 +84,7 @@ function refresh() {
   const caption = `From ${parts[0].glass.name} (left) to ${parts.length > 2 ? "the others in their proportions" : parts[1].glass.name} (right), with 95 % band; the upright line is this blend`;
   at("answer").replaceChildren(make("p", { className: "lead", textContent: leadWords(state.plan) }), make("p", { textContent: expansionWords(made) }),
     make("figure", { className: "changes" }, make("figcaption", { textContent: caption }), ...mixingPictures(line, share)), compositionOf(state.plan),
+    ...fumeWords(parts.map(({ glass }) => ({ name: glass.name, report: tool.estimate(glass.wt) }))),
     make("p", { className: "small", textContent: "Reckoned as if all of it melts to one glass. Pieces that only sinter, or are stirred too little, stay as streaks with stress between them." }));
 }
 

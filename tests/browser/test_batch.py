@@ -12,9 +12,12 @@ from server.physics.composition import OXIDES
 from tests.browser.bench_page import stored_on_tablet, with_worker
 from tests.browser.screen import audit, no_overflow, open_all, settled
 
+KEY = "fre-levii-mean"
+TARGET = {name: 100 * float(x) / catalog.find(KEY).wt.sum() for name, x in zip(OXIDES, catalog.find(KEY).wt, strict=True) if x > 0}
+
 
 def begin(page, url: str) -> None:
-    page.goto(f"{url}/make/batch?g=fre-levii-mean")
+    page.goto(f"{url}/make/batch?g={KEY}")
     expect(page.locator("html[data-ready=batch]")).to_be_attached()
 
 
@@ -62,6 +65,41 @@ def test_what_is_no_analysis_is_told(page, live_server):
         expect(page.locator("#keep-part")).to_be_hidden()
     page.goto(f"{live_server.url}/make/batch?g=jac-lei-mean")
     expect(page.locator("#make-error")).to_contain_text("wt%, not to about 100")
+
+
+def test_a_material_of_ones_own(page, live_server):
+    """A slag of the very analysis of the glass to be copied: 500 g of it are 500 g of the replica, and nothing lacks. What is made tells what it was made of."""
+    with_worker(page, live_server.url)
+    begin(page, live_server.url)
+    expect(page.locator("html[data-reckoned=desk]")).to_be_attached(timeout=20_000)
+    page.get_by_role("button", name="Add a material of your own").tap()
+    own = page.locator(".own-material")
+    own.get_by_label("Analysis as weighed").fill("SiO2 50, As2O3 2")
+    expect(page.locator("#make-error")).to_have_text("Give the material of your own a name.")
+    own.get_by_label("Its name").fill("Limestone")
+    expect(page.locator("#make-error")).to_contain_text("Limestone stands there twice")
+    own.get_by_label("Its name").fill("Slag (invented)")
+    own.get_by_label("Analysis as weighed").fill(", ".join(f"{name} {wt:.4f}" for name, wt in TARGET.items()))
+    while (ticked := page.locator(".material [data-part=on]:checked")).count():
+        ticked.first.uncheck()
+    expect(page.locator("#answer .weigh tbody tr")).to_have_count(1)
+    assert float(page.locator("#answer .weigh strong").text_content()) == pytest.approx(500, abs=0.5)  # what FeO takes up from the air counts
+    expect(page.locator("#answer")).to_contain_text("hardly anything leaves as gas")
+    expect(page.locator("#answer")).to_contain_text("within 0.2 wt%")
+    page.get_by_role("button", name="Keep the replica as a glass").tap()
+    (body,) = [e["body"] for e in stored_on_tablet(page) if e["kind"] == "glass.added"]
+    assert body["made"]["after"]["key"] == KEY
+    (part,) = body["made"]["materials"]
+    assert part["name"] == "Slag (invented)" and part["mass_g"] == pytest.approx(500, abs=0.5) and part["wt"]["SiO2"] == pytest.approx(TARGET["SiO2"], abs=1e-3)
+    expect(page.locator("#sync-word")).to_have_text("All sent", timeout=30_000)
+    page.goto(f"{live_server.url}/glass/{KEY}")
+    made = page.locator("#made-of-it a").first
+    expect(made).to_contain_text("Replica of")
+    made.click()
+    expect(page.locator("main")).to_contain_text("g Slag (invented), after ")
+    page.get_by_role("link", name=catalog.find(KEY).name, exact=True).click()
+    page.locator("#made-of-it").get_by_role("link", name="Compare them with it").click()
+    expect(page.locator("viscosity-chart")).to_be_visible()
 
 
 IN_PAGE = """async (cases) => {

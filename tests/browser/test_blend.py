@@ -75,3 +75,13 @@ def test_everybody_can_use_it(open_page, live_server, scheme):
         settled(page)
         assert no_overflow(page)
         assert audit(page) == []
+
+
+def test_a_glass_that_fumes_is_told_of(page, live_server):
+    lead = next(glass for glass in catalog.glasses().values() if glass.wt[OXIDES.index("PbO")] > 20 and 98 < glass.wt.sum() < 102)
+    page.goto(f"{live_server.url}/make/blend?g={lead.key}")
+    expect(page.locator("html[data-ready=blend]")).to_be_attached()
+    page.locator("[data-part=mass]").first.fill("5")
+    choose(page, 1, "banias group", "10")
+    expect(page.locator("#answer .harm")).to_contain_text("fumes lead in a flame")
+    expect(page.locator("#answer .harm")).to_contain_text(lead.name)

@@ -43,7 +43,7 @@ MAY_IMPORT = {
     "server.settle": {"server.errors", "server.store", "server.device.log", "server.plan", "server.find", "server.trial", "server.finding.said", "server.session.tested", "server.settle", "server.web.page"},
     "server.exchange": {"server", "server.errors", "server.store", "server.sync", "server.package.reading", "server.settle.log", "server.exchange", "server.web.page", "server.web.form"},
     "server.package": {
-        "server", "server.errors", "server.store", "server.physics.composition", "server.glass.catalog", "server.glass.own", "server.find", "server.plan", "server.trial", "server.measure",
+        "server", "server.errors", "server.store", "server.physics.composition", "server.glass.catalog", "server.glass.own", "server.glass.recipe", "server.find", "server.plan", "server.trial", "server.measure",
         "server.session", "server.sync.push", "server.package", "server.web.page", "server.finding.selection",
     },
     "server.measure": {"server.errors", "server.store", "server.physics", "server.glass.catalog", "server.glass.own", "server.plan", "server.measure", "server.web.page"},

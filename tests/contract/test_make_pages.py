@@ -63,13 +63,31 @@ def test_a_made_glass_tells_what_it_is_made_of_and_goes_on_as_it_came(client):
     assert [v["verdict"] for v in client.post("/sync/push", json={"entries": [told]}).json()["verdicts"]] == ["stored"]
     assert [v["verdict"] for v in client.post("/sync/push", json={"entries": [told]}).json()["verdicts"]] == ["same"]
     page = client.get(f"/glass/own/{told['subject']}")
-    assert "Made of 20.00 g <b>Demo</b> base and 0.28 g basic copper carbonate of 90.0 %" in text_of(page)
+    assert "Made of 20 g <b>Demo</b> base and 0.28 g basic copper carbonate of 90.0 %" in text_of(page)
     assert "<b>Demo</b>" not in page.text and '/glass/fre-levii-mean' in page.text
     (handed,) = [e for e in client.get("/sync/feed.json").json()["entries"] if e["subject"] == told["subject"]]
     assert handed["body"]["made"] == told["body"]["made"]
 
 
+REPLICA = {"glasses": [], "compounds": [], "materials": [{"name": "Quartz sand, pure", "mass_g": 375.5, "wt": {"SiO2": 99.6, "Al2O3": 0.2}}, {"name": "Slag <b>(invented)</b>", "mass_g": 12.345, "wt": {"CaO": 56}}], "after": {"key": "fre-levii-mean", "name": "Demo mean"}}
+
+
+def test_a_replica_tells_its_materials_and_what_it_copies(client):
+    told = made_glass(made=REPLICA)
+    assert [v["verdict"] for v in client.post("/sync/push", json={"entries": [told]}).json()["verdicts"]] == ["stored"]
+    page = client.get(f"/glass/own/{told['subject']}")
+    assert "Made of 375.5 g Quartz sand, pure and 12.345 g Slag <b>(invented)</b>, after Demo mean" in text_of(page)
+    assert "<b>(invented)" not in page.text
+    (handed,) = [e for e in client.get("/sync/feed.json").json()["entries"] if e["subject"] == told["subject"]]
+    assert handed["body"]["made"] == REPLICA
+    assert [v["verdict"] for v in client.post("/sync/push", json={"entries": [handed]}).json()["verdicts"]] == ["same"]
+    (listed,) = client.get("/glass/own.json").json()
+    assert listed["of"] == ["fre-levii-mean"]
+
+
 @pytest.mark.parametrize("made", [
+    {**REPLICA, "materials": [{"name": "", "mass_g": 1.0, "wt": {}}]}, {**REPLICA, "materials": [{"name": "x", "mass_g": -1.0, "wt": {}}]}, {**REPLICA, "materials": [{"name": "x", "mass_g": 1.0, "wt": {"Unobtainium": 3.0}}]},
+    {**REPLICA, "materials": [{"name": "x", "mass_g": 1.0, "wt": {"SiO2": 1e9}}]}, {**REPLICA, "after": {"key": "x"}},
     {"glasses": [], "compounds": [{"compound": "../x", "mass_g": 1.0, "purity": 1.0}]}, {"glasses": [], "compounds": [{"compound": "cuo", "mass_g": -1.0, "purity": 1.0}]},
     {"glasses": [], "compounds": [{"compound": "cuo", "mass_g": 1.0, "purity": 0.0}]}, {"glasses": [{"key": "", "name": "x", "mass_g": 1.0}] * 11, "compounds": []}, {"glasses": []},
 ])

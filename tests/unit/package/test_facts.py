@@ -40,6 +40,7 @@ def test_figures_of_an_own_glass_as_typed_and_in_wt(book):
     assert own["coo_wt_pct"] == pytest.approx(0.01 * 74.932 / 58.933, rel=1e-4)  # atomic weights Co 58.933, O 15.999
     assert mol["sio2_wt_pct"] == pytest.approx(100 * 3 * 60.083 / (3 * 60.083 + 61.979), rel=1e-4)  # SiO2 60.083, Na2O 61.979
     assert mol["replaces"] == OWN and own["replaces"] is None
+    assert mol["made_of"] == "20 g =base; 0.28 g basic copper carbonate of 90.0 %; 1234567.125 g Demo sand, after Demo old" and own["made_of"] is None
 
 
 def test_finds_and_pieces_balance(book):
