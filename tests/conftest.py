@@ -14,7 +14,7 @@ from hypothesis import settings as hypothesis_settings
 from server.app import create_app, open_store
 from server.settings import Settings
 from tests.books import empty_book
-from tests.live import Forked
+from tests.live import Process, server
 from tests.postgres import Cluster
 
 hypothesis_settings.register_profile("isokom", deadline=None)  # never gate on milliseconds
@@ -52,9 +52,9 @@ class LiveServer:
                 time.sleep(0.05)
         raise RuntimeError("the server does not answer")
 
-    def _begin(self) -> subprocess.Popen | Forked:
+    def _begin(self) -> subprocess.Popen | Process:
         if not self.script:
-            return Forked(str(self.database), self.port)
+            return server(str(self.database), self.port)
         command = [sys.executable, "-c", self.script, str(self.database), str(self.port)]
         return subprocess.Popen(command, cwd=ROOT, env={**os.environ, "PYTHONPATH": str(ROOT)})
 
@@ -97,11 +97,11 @@ def app(database: Path):
 @pytest.fixture
 def live_server(database: Path):
     """A running server; the test may stop, kill and start it."""
-    server = LiveServer(empty_book(database)).start()
+    running = LiveServer(empty_book(database)).start()
     try:
-        yield server
+        yield running
     finally:
-        server.kill()
+        running.kill()
 
 
 @pytest.fixture(scope="session")

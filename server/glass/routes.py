@@ -1,10 +1,9 @@
 """Pages of the glasses: look up, one glass, a new analysis, compare; and the data the tablet keeps for them."""
 
-from functools import cache
 from typing import Annotated
 
 from fastapi import APIRouter, Query, Request
-from fastapi.responses import HTMLResponse, JSONResponse
+from fastapi.responses import HTMLResponse, JSONResponse, Response
 
 from server.glass import catalog, neighbours, own, properties, recipe, record, view
 from server.glass.catalog import Glass
@@ -13,6 +12,7 @@ from server.physics.analysis import methods
 from server.physics.composition import OXIDE_OF_ELEMENT, OXIDES
 from server.physics.kin_report import rule_words
 from server.physics.table import bundle, models, table
+from server.web.packed import Packed
 from server.web.page import fragment, page
 
 router = APIRouter(include_in_schema=False)
@@ -74,9 +74,9 @@ def catalogue_json() -> JSONResponse:
 
 
 @router.get("/glass/pages.json")
-def pages_json() -> JSONResponse:
+def pages_json(request: Request) -> Response:
     """Every catalogue page by its address, for the tablet's own copy."""
-    return JSONResponse(_catalogue_pages(), headers={"Cache-Control": "no-cache"})
+    return CATALOGUE_PAGES.answer(request, "no-cache")
 
 
 @router.get("/glass/own.json")
@@ -141,11 +141,6 @@ def show(request: Request, key: str) -> HTMLResponse:
     return _show(request, catalog.find(key))
 
 
-@cache
-def _catalogue_pages() -> dict[str, str]:
-    return {glass.link: _show(None, glass).body.decode() for glass in catalog.glasses().values()}
-
-
 def _show(request: Request | None, glass: Glass) -> HTMLResponse:
     context = {
         "glass": glass,
@@ -158,3 +153,6 @@ def _show(request: Request | None, glass: Glass) -> HTMLResponse:
         "neighbours": neighbours.nearest(glass.report),
     }
     return page(request, "glass/show.html", place="glasses", **context)
+
+
+CATALOGUE_PAGES = Packed(lambda: {glass.link: _show(None, glass).body.decode() for glass in catalog.glasses().values()})

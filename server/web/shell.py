@@ -16,6 +16,7 @@ from starlette.middleware.gzip import GZipMiddleware
 from server import __version__
 from server.errors import Unavailable
 from server.web.failure import answer
+from server.web.packed import Packed
 from server.web.page import STATIC, asset, page, version
 
 POLICY = (
@@ -31,8 +32,11 @@ HEADERS = {
 NOT_KEPT_OFFLINE = ("web/worker.js",)  # PNG icons are not kept either: only installing asks for them
 
 
+FOR_EVER = "public, max-age=31536000, immutable"
+
+
 class Immutable(StaticFiles):
-    """Static files whose address names their content: cached for ever by browsers, and read once here, since a new tablet asks for all of them one after the other."""
+    """Static files whose address names their content: cached for ever by browsers, and read once here, since a page asks for dozens of them."""
 
     read: dict[str, tuple[bytes, str]] = {}  # address below the version -> content and its type
 
@@ -44,14 +48,17 @@ class Immutable(StaticFiles):
             response = await super().get_response(path, scope)
             if isinstance(response, FileResponse):
                 self.read[path] = (Path(response.path).read_bytes(), response.media_type)
-        response.headers["Cache-Control"] = "public, max-age=31536000, immutable"
+        response.headers["Cache-Control"] = FOR_EVER
         return response
 
 
-def assets() -> list[str]:
-    """Addresses of all static files that the tablet keeps."""
+def assets() -> dict[str, str]:
+    """Every static file that the tablet keeps, by its address."""
     names = sorted(str(p.relative_to(STATIC)) for p in STATIC.rglob("*") if p.suffix in {".js", ".css", ".svg"})
-    return [asset(name) for name in names if name not in NOT_KEPT_OFFLINE]
+    return {asset(name): (STATIC / name).read_text(encoding="utf-8") for name in names if name not in NOT_KEPT_OFFLINE}
+
+
+ASSETS = Packed(assets)
 
 
 @dataclass
@@ -68,9 +75,8 @@ def worker_script(kept: Kept) -> str:
     """The worker with its version, assets and pages written in front."""
     shell = {
         "version": version(),
-        "assets": assets(),
         "pages": kept.shell_pages,
-        "bundles": kept.bundles,
+        "bundles": [*kept.bundles, asset("all.json")],
         "bundled": kept.bundled_pages,
         "fallbacks": kept.fallback_pages,
     }
@@ -184,6 +190,10 @@ def install(app: FastAPI, kept: Kept, max_body_bytes: int, larger: dict[str, int
         is_read = _can_be_read(request.app.state.store)
         told = {"ok": is_read, "version": __version__, "shell": version(), "address": lan.address if lan else ""}
         return JSONResponse(told, 200 if is_read else 503, headers={"Cache-Control": "no-store"})
+
+    @app.get(asset("all.json"), include_in_schema=False)
+    def all_assets(request: Request) -> Response:
+        return ASSETS.answer(request, FOR_EVER)
 
     app.mount(f"/static/{version()}", Immutable(directory=STATIC), name="static")
     app.add_middleware(Guard, max_body_bytes=max_body_bytes, larger=larger)

@@ -1,7 +1,8 @@
-// Service worker. SHELL (version, assets, pages, bundles, bundled, fallbacks) is written in front by server/web/shell.py.
+// Service worker. SHELL (version, pages, bundles, bundled, fallbacks) is written in front by server/web/shell.py.
 const CURRENT = `shell-${SHELL.version}`;
 const SEEN = "seen-pages";
 const PATIENCE_MS = 3000;
+const TYPES = { js: "text/javascript", css: "text/css", svg: "image/svg+xml" };
 
 self.addEventListener("install", (event) => {
   event.waitUntil(keepShell());
@@ -12,7 +13,6 @@ async function keepShell() {
     const cache = await caches.open(CURRENT);
     for (const path of SHELL.bundles) await unpack(cache, path); // first, so that a device that has not joined is told no by one request
     await Promise.all([...SHELL.pages, ...SHELL.fallbacks].map((path) => keepPage(cache, path)));
-    await cache.addAll(SHELL.assets.map((path) => new Request(path, { cache: "reload" })));
   } catch (error) {
     await caches.delete(CURRENT); // never leave a half-filled shell behind
     throw error;
@@ -27,14 +27,19 @@ async function keepPage(cache, path) {
   await cache.put(path, answer);
 }
 
-// Many small pages in one answer, for one request and better compression; each is kept under its own address.
+// Many small files in one answer, for one request and better compression; each is kept under its own address.
 async function unpack(cache, path) {
   const answer = await fetch(path, { cache: "reload" });
   if (!answer.ok) throw new Error(`${path}: ${answer.status}`);
+  const files = Object.entries(await answer.json());
+  await Promise.all(files.map(([address, text]) => cache.put(address, new Response(text, { headers: headersOf(answer, address) }))));
+}
+
+function headersOf(answer, address) {
   const headers = new Headers(answer.headers);
-  for (const name of ["content-encoding", "content-length"]) headers.delete(name);
-  headers.set("content-type", "text/html; charset=utf-8");
-  for (const [page, html] of Object.entries(await answer.json())) await cache.put(page, new Response(html, { headers }));
+  for (const name of ["content-encoding", "content-length", "vary"]) headers.delete(name);
+  headers.set("content-type", `${TYPES[address.split(".").at(-1)] ?? "text/html"}; charset=utf-8`);
+  return headers;
 }
 
 self.addEventListener("activate", (event) => {

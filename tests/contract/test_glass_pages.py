@@ -6,7 +6,10 @@ import re
 
 import pytest
 
+from server.access.rights import GUEST, may
 from server.glass.catalog import glasses
+from server.web.page import STATIC, asset
+from server.web.shell import assets
 from tests.client import Client
 from tests.entries import entry, new_id
 from tests.unit.glass.test_own import BODY
@@ -194,13 +197,26 @@ def test_precache_stays_small(client, capsys):
     script = client.get("/sw.js").text
     shell = json.loads(script.split("const SHELL = ", 1)[1].split(";\n", 1)[0])
     total = 0
-    for path in [*shell["assets"], *shell["pages"], *shell["bundles"], *shell["fallbacks"]]:
+    for path in [*shell["pages"], *shell["bundles"], *shell["fallbacks"]]:
         answer = client.request("GET", path, headers={"accept-encoding": "gzip"})
         assert answer.status_code == 200, path
         total += answer.num_bytes_downloaded
     with capsys.disabled():
-        print(f"\nprecache: {len(shell['assets'])} assets, {len(shell['pages']) + len(shell['bundled']) + len(shell['fallbacks'])} pages, {total / 1000:.0f} kB compressed")
+        print(f"\nprecache: {len(assets())} files, {len(shell['pages']) + len(shell['bundled']) + len(shell['fallbacks'])} pages, {total / 1000:.0f} kB compressed")
     assert total <= 600_000
+
+
+def test_all_files_of_the_shell_come_in_one_answer(client):
+    """As they lie in the folder, compressed or not; a tablet that has not joined needs them too."""
+    (address,) = [path for path in json.loads(client.get("/sw.js").text.split("const SHELL = ", 1)[1].split(";\n", 1)[0])["bundles"] if path.startswith("/static/")]
+    told = client.get(address)
+    assert told.headers["content-encoding"] == "gzip" and "immutable" in told.headers["cache-control"]
+    assert client.get(address, headers={"accept-encoding": "identity"}).json() == told.json()
+    files = {path: text for path, text in told.json().items()}
+    for path in STATIC.rglob("*"):
+        if path.suffix in (".js", ".css", ".svg") and path.name != "worker.js":
+            assert files.pop(asset(str(path.relative_to(STATIC)))) == path.read_text(encoding="utf-8"), path
+    assert files == {} and may(GUEST, "GET", address)
 
 
 def test_much_lead_and_weathered_skins_offer_no_way_to_the_flame(client):

@@ -24,7 +24,7 @@ MAY_IMPORT = {
     "server.physics": {"server.errors", "server.physics"},
     "server.store": {"server.errors", "server.settings", "server.store"},
     "server.web": {"server", "server.errors", "server.settings", "server.web"},
-    "server.glass": {"server.errors", "server.physics", "server.store", "server.glass", "server.web.page"},
+    "server.glass": {"server.errors", "server.physics", "server.store", "server.glass", "server.web.page", "server.web.packed"},
     "server.standin": {"server.errors", "server.physics", "server.glass.catalog", "server.glass.own", "server.standin", "server.web.page"},
     "server.intake": {"server.errors", "server.physics", "server.glass", "server.intake", "server.web.page"},
     "server.device": {"server.errors", "server.store", "server.device", "server.web.page"},

@@ -12,6 +12,7 @@ from server.caution.caution import texts as cautions
 from server.glass.catalog import glasses
 from server.measure.kinds import known_tests, whole_setup
 from server.measure.result import forecast, result
+from server.web.shell import assets
 from tests.client import Client
 from tests.entries import entry, new_id
 from tests.measured import JPEG, READINGS, SETUPS, glass, photo, read, start, whole
@@ -44,7 +45,7 @@ def test_the_bench_pages_are_kept_by_the_tablet(client):
     shell = json.loads(client.get("/sw.js").text.split("const SHELL = ", 1)[1].split(";\n", 1)[0])
     assert {"/bench/measure", *(f"/bench/{test}" for test in SETUPS)} <= set(shell["pages"])
     assert "/results/measures" in shell["fallbacks"]
-    assert any(asset.endswith("/measure/run.js") for asset in shell["assets"])
+    assert any(path.endswith("/measure/run.js") for path in assets())
 
 
 def test_the_choice_tells_of_each_test_what_it_tells_needs_and_warns_of(client):
