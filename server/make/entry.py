@@ -2,7 +2,7 @@
 
 from typing import Annotated, Literal
 
-from pydantic import Field, TypeAdapter
+from pydantic import Field, TypeAdapter, model_serializer
 
 from server.store.log import Envelope, Id7, Strict, line
 
@@ -32,21 +32,35 @@ class StartedBody(Strict):
     """The plan, at the moment when the kiln was switched on. Sizes in mm, temperatures in °C."""
 
     glasses: list[FiredGlass] = Field(min_length=1, max_length=3)
-    shape: Literal["bead", "rod", "slab"]
+    shape: Literal["bead", "rod", "slab", "shelf"]
     size_mm: Annotated[float, Field(ge=0.5, le=200)]
     soak_c: Celsius
     open_c: Celsius
     segments: list[SegmentIn] = Field(min_length=1, max_length=8)
 
 
+Minutes = Annotated[int, Field(ge=1, le=20_160)]  # two weeks
+
+
 class ReadBody(Strict):
-    """What the kiln showed at the entry's moment."""
+    """What the kiln showed at the entry's moment, or so many minutes before it."""
 
     t_c: Celsius
+    ago_min: Minutes | None = None
+
+    @model_serializer(mode="wrap")
+    def _without_an_empty_ago(self, write):
+        return {key: value for key, value in write(self).items() if key != "ago_min" or value is not None}
+
+
+class BegunBody(Strict):
+    """The kiln was switched on so many minutes before the start was recorded."""
+
+    ago_min: Minutes
 
 
 class TakenBackBody(Strict):
-    """A reading that was none."""
+    """A reading, or an end, that was none."""
 
     entry: Id7
 
@@ -68,6 +82,11 @@ class Read(Envelope):
     body: ReadBody
 
 
+class Begun(Envelope):
+    kind: Literal["firing.begun"]
+    body: BegunBody
+
+
 class TakenBack(Envelope):
     kind: Literal["firing.taken_back"]
     body: TakenBackBody
@@ -78,4 +97,4 @@ class Ended(Envelope):
     body: EndedBody
 
 
-KINDS = TypeAdapter(Annotated[Started | Read | TakenBack | Ended, Field(discriminator="kind")])
+KINDS = TypeAdapter(Annotated[Started | Begun | Read | TakenBack | Ended, Field(discriminator="kind")])

@@ -108,7 +108,7 @@ def _soak(glasses: list[Glass], size_mm: float) -> tuple[float, float, list[str]
     longer = 10.0 ** max(0.0, _log_eta(stiffest.vft, soft) - rule["relieves_log"])
     if minutes * longer > rule["most_shared_min"]:
         return soft, rule["most_shared_min"], ["no_shared_soak"]
-    return soft, minutes * longer, ["long_shared_soak"]
+    return soft, minutes * longer, ["long_shared_soak" if longer > 1.0 else "low_shared_soak"]
 
 
 def _checked(glasses: list[Glass], piece: Piece, wish: Wish) -> None:
@@ -118,12 +118,20 @@ def _checked(glasses: list[Glass], piece: Piece, wish: Wish) -> None:
         raise Refused("Sizes from 0.5 to 200 mm can be reckoned.", code="size")
     if not (1.0 <= wish.kiln_heats_k_h <= 10_000.0 and 1.0 <= wish.kiln_cools_k_h <= 10_000.0):
         raise Refused("The kiln's rates lie from 1 to 10,000 K an hour.", code="kiln")
+    data = table("anneal")
+    if wish.peak_c is not None and not (wish.peak_c <= data["most_peak_c"] and wish.peak_min <= data["most_peak_min"]):
+        raise Refused(f"Peaks up to {data['most_peak_c']} °C, held for {data['most_peak_min']} minutes at most, can be reckoned.", code="peak")
+
+
+def _as_thick(piece: Piece) -> Piece:
+    """The piece as thick as it counts: a shelf keeps one face hot."""
+    return replace(piece, size_mm=piece.size_mm * table("anneal")["shapes"][piece.shape].get("thick", 1))
 
 
 def programme(glasses: list[Glass], piece: Piece, wish: Wish) -> Programme:
     """What to tell the kiln. Raises Refused."""
     _checked(glasses, piece, wish)
-    data = table("anneal")
+    data, piece = table("anneal"), _as_thick(piece)
     alphas = [one.alpha_1e7_k for one in glasses if one.alpha_1e7_k is not None]
     alpha = max(alphas, default=data["glass"]["alpha_1e7_k"])
     factor, per_rate = data["care"][wish.care]["factor"], stress_per_rate(piece.shape, piece.size_mm, alpha) / K_H

@@ -26,13 +26,14 @@ function soakOf(data, glasses, size_mm) {
   if (wanted <= soft) return { soak_c: wanted, minutes, warnings: [] };
   const longer = 10 ** Math.max(0, logEtaAt(stiffest.vft, soft) - rule.relieves_log);
   if (minutes * longer > rule.most_shared_min) return { soak_c: soft, minutes: rule.most_shared_min, warnings: ["no_shared_soak"] };
-  return { soak_c: soft, minutes: minutes * longer, warnings: ["long_shared_soak"] };
+  return { soak_c: soft, minutes: minutes * longer, warnings: [longer > 1 ? "long_shared_soak" : "low_shared_soak"] };
 }
 
-function check(glasses, { size_mm }, { kiln_heats_k_h, kiln_cools_k_h }) {
+function check(data, glasses, { size_mm }, { kiln_heats_k_h, kiln_cools_k_h, peak_c, peak_min }) {
   if (!glasses.length) throw new CannotMake("Choose a glass.");
   if (!(size_mm >= 0.5 && size_mm <= 200)) throw new CannotMake("Sizes from 0.5 to 200 mm can be reckoned.");
   if (![kiln_heats_k_h, kiln_cools_k_h].every((rate) => rate >= 1 && rate <= 10_000)) throw new CannotMake("The kiln's rates lie from 1 to 10,000 K an hour.");
+  if (peak_c !== null && !(peak_c <= data.most_peak_c && peak_min <= data.most_peak_min)) throw new CannotMake(`Peaks up to ${data.most_peak_c} °C, held for ${data.most_peak_min} minutes at most, can be reckoned.`);
 }
 
 function limitsOf(data, glasses, piece, wish) {
@@ -47,8 +48,9 @@ function limitsOf(data, glasses, piece, wish) {
 }
 
 /** {segments, soak_c, garage_c, open_c, hours, warnings} for glasses [{vft, annealing_c, strain_c, alpha_1e7_k or null}], piece {shape, size_mm} and wish. */
-export function programme(data, glasses, piece, wish) {
-  check(glasses, piece, wish);
+export function programme(data, glasses, given, wish) {
+  check(data, glasses, given, wish);
+  const piece = { ...given, size_mm: given.size_mm * (data.shapes[given.shape].thick ?? 1) }; // a shelf keeps one face hot
   const { perRate, isKnown, passing, slow, open } = limitsOf(data, glasses, piece, wish);
   const { soak_c, minutes, warnings } = soakOf(data, glasses, piece.size_mm);
   const garage_c = Math.min(soak_c, ...glasses.map((one) => at(one.vft, data.soak.garage_log)));

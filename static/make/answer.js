@@ -85,11 +85,13 @@ function fitNode(members) {
   return make("p", { id: "fit", textContent: `${members.length > 1 ? `Worst of these: ${worst.name}. ` : ""}${fitWords(worst.change.alpha)}` });
 }
 
+/** How two glasses hold together whose expansion differs by so many 1e-7/K. */
+export const fitStep = (gap) => FITS.find(([most]) => gap <= most)[1];
+
 /** Whether the coloured glass fits its base, by the best guess and by the whole interval. */
 export function fitWords(alpha) {
   if (!alpha) return "Whether it fits its base cannot be said: there is no estimate of its expansion.";
-  const of = (gap) => FITS.find(([most]) => gap <= most)[1];
-  const [best, worst] = [of(Math.abs(alpha.by)), of(Math.abs(alpha.by) + alpha.u95)];
+  const [best, worst] = [fitStep(Math.abs(alpha.by)), fitStep(Math.abs(alpha.by) + alpha.u95)];
   const sure = best === worst ? "" : ` At the end of the interval: ${worst}. A strip of both, looked at through the polarisers, settles it.`;
   return `On its base, by the best guess: ${best}.${sure} These steps are common practice, without a source.`;
 }

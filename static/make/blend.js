@@ -6,7 +6,7 @@ import { at, make, numberFrom } from "../web/parts.js";
 import { CannotMake, blended } from "./addition.js";
 import { fumeWords, grams, percent, table } from "./answer.js";
 import { Draft } from "./draft.js";
-import { Keeping, glassBody, judged, partOf } from "./keeping.js";
+import { Keeping, glassBody, judged, mayGo, partOf } from "./keeping.js";
 import { mixingPictures } from "./line.js";
 import { askWhole } from "./whole.js";
 
@@ -22,6 +22,11 @@ function addRow(key = "") {
   const row = { pick: new Pick(part.querySelector(".pick"), glasses, refresh), mass: part.querySelector("[data-part=mass]") };
   if (glasses.some((one) => one.key === key)) row.pick.set(key);
   rows.push(row);
+  mayGo(part, rows.length > 2, () => {
+    rows.splice(rows.indexOf(row), 1);
+    at("another").hidden = false;
+    refresh();
+  });
   at("another").hidden = rows.length >= MOST_PARTS;
 }
 

@@ -18,6 +18,16 @@ export function judged(reckon, nothing) {
   return found;
 }
 
+/** A glass of a form that may be taken out again: isFree, and what follows when it is gone. */
+export function mayGo(part, isFree, gone) {
+  const out = part.querySelector("[data-part=out]");
+  out.hidden = !isFree;
+  out.addEventListener("click", () => {
+    part.remove();
+    gone();
+  });
+}
+
 /** The body of a made glass: `texts` name, family, source and surface; wt and sd {oxide: wt%}, sd where it is known; made as server/glass/own.py MadeOf, or none. */
 export function glassBody({ name, family, source, surface = "not stated" }, wt, sd, made) {
   const amounts = Object.entries(wt).filter(([, share]) => share > 0).map(([oxide, share]) => ({ name: oxide, text: share.toFixed(4), unit: "wt", ...(sd ? { sd: Number(sd[oxide].toPrecision(3)) } : {}) }));

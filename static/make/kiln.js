@@ -8,13 +8,13 @@ import { programme } from "./anneal.js";
 import { Draft } from "./draft.js";
 import { answerNodes } from "./firing.js";
 import { allFirings } from "./firings.js";
-import { judged } from "./keeping.js";
+import { judged, mayGo } from "./keeping.js";
 
 const MOST_GLASSES = 3;
 const NOTHING = "Choose the glass, or the glasses of one piece.";
 const [data, glasses] = await Promise.all([fetch("/make/anneal.json").then((answer) => answer.json()), allGlasses()]);
 const picks = [];
-const state = { firing: null }; // what logging this programme would record
+const state = { firing: null, peak: "" }; // what logging this programme would record; the peak that was suggested
 const chosen = (name) => document.querySelector(`input[name=${name}]:checked`).value;
 
 function addRow(key = "") {
@@ -23,6 +23,11 @@ function addRow(key = "") {
   const pick = new Pick(part.querySelector(".pick"), glasses, refresh);
   if (glasses.some((one) => one.key === key)) pick.set(key);
   picks.push(pick);
+  mayGo(part, picks.length > 1, () => {
+    picks.splice(picks.indexOf(pick), 1);
+    at("another").hidden = false;
+    refresh();
+  });
   at("another").hidden = picks.length >= MOST_GLASSES;
 }
 
@@ -46,12 +51,20 @@ function forKiln({ name, curve, alpha }) {
   return { vft: curve.vft, annealing_c: curve.points.annealing, strain_c: curve.points.strain, alpha_1e7_k: alpha ? alpha[0] : null };
 }
 
-function showForm(found) {
+function showForm() {
   const shape = data.shapes[chosen("shape")];
   at("size-label").textContent = shape.size;
   at("shape-note").textContent = shape.note;
   at("fuse-part").hidden = chosen("before") !== "fuse";
-  if (!at("peak").value && found[0]?.curve) at("peak").value = String(Math.round((found[0].curve.points.softening + 60) / 5) * 5); // a start: stiff enough to keep its place
+}
+
+// A start, stiff enough to keep its place: for other glasses another one, unless a peak was typed.
+function suggestPeak(found) {
+  const soft = found.filter(({ curve }) => curve).map(({ curve }) => curve.points.softening);
+  const peak = soft.length ? String(Math.round((Math.min(...soft) + 60) / 5) * 5) : "";
+  const isTyped = at("peak").value !== "" && at("peak").value !== state.peak;
+  if (peak !== state.peak && !isTyped) at("peak").value = peak;
+  state.peak = peak;
 }
 
 // Whole figures go into the book as the controller takes them.
@@ -89,17 +102,21 @@ function plannedFor(found) {
   return { piece, wish, made: programme(data, found.map(forKiln), piece, wish) };
 }
 
+const found = () => picks.map((pick) => glasses.find(({ key }) => key === pick.field.value)).filter(Boolean);
+
 function refresh() {
-  const found = picks.map((pick) => glasses.find(({ key }) => key === pick.field.value)).filter(Boolean);
-  showForm(found);
+  const pieces = found();
+  showForm();
+  suggestPeak(pieces);
   draft.save();
-  const plan = judged(() => found.length ? plannedFor(found) : null, NOTHING);
-  state.firing = plan && firingOf(plan.made, found, plan.piece);
+  const plan = judged(() => pieces.length ? plannedFor(pieces) : null, NOTHING);
+  state.firing = plan && firingOf(plan.made, pieces, plan.piece);
   at("fire-part").hidden = !plan;
-  if (plan) at("answer").replaceChildren(...answerNodes(plan.made, found, plan.wish, data));
+  if (plan) at("answer").replaceChildren(...answerNodes(plan.made, pieces, plan.piece, plan.wish, data));
 }
 
 addRow(new URLSearchParams(location.search).get("g") ?? "");
+suggestPeak(found());
 const draft = new Draft(at("kiln"), addRow);
 draft.restore();
 for (const pick of picks) pick.again();

@@ -13,7 +13,7 @@ const WORDS = {
   "measure.started": "A measured test set up", "measure.read": "A reading", "measure.photo": "A photo", "measure.noted": "A note", "measure.kept": "A measured test kept", "measure.abandoned": "A measured test stopped",
   "trial.corrected": "A press corrected", "trial.left_out": "A time left out", "trial.taken_in": "A time that counts again", "plan.made": "A session planned", "plan.conditions": "A change of conditions", "plan.unblinded": "An uncovering", "plan.skipped": "A dish left out",
   "plan.done": "A dish done", "plan.reopened": "A dish to be done after all", "plan.closed": "A session closed", "caution.read": "A caution read", "finding.margin": "A margin set", "device.tested": "What this device found about itself",
-  "firing.started": "A firing begun", "firing.read": "A reading of the kiln", "firing.taken_back": "A reading taken back", "firing.ended": "A firing ended",
+  "firing.started": "A firing begun", "firing.begun": "When a firing began", "firing.read": "A reading of the kiln", "firing.taken_back": "A reading or an end taken back", "firing.ended": "A firing ended",
 };
 const MAX_ROWS = 100;
 let names = new Map();

@@ -12,8 +12,7 @@ GAP_MS = 620
 def with_worker(page: Page, url: str) -> None:
     """Open the bench and wait until the whole shell is kept on the tablet."""
     page.goto(f"{url}/bench")
-    page.evaluate("() => navigator.serviceWorker.ready.then(() => true)")
-    page.wait_for_function("() => navigator.serviceWorker.controller !== null")
+    page.wait_for_function("() => navigator.serviceWorker.controller !== null")  # it takes the page over once all of the shell is kept
 
 
 def to_the_flame(page: Page, url: str) -> None:

@@ -65,6 +65,12 @@ def page(open_page):
 
 
 @pytest.fixture
+def tablet(browser_context):
+    """A page on a phone's screen that sets up its worker, as a real one does."""
+    return browser_context().new_page()
+
+
+@pytest.fixture
 def persistent(playwright, tmp_path):
     """Call for a browser of its own whose folder stays, so that it can be killed and opened again."""
     opened = []

@@ -10,7 +10,6 @@ NAME = "Demo Nowhere Quay, find 17"
 def with_worker(page: Page, url: str) -> None:
     """Open the finds and wait until the whole shell is kept on the tablet."""
     page.goto(f"{url}/finds")
-    page.evaluate("() => navigator.serviceWorker.ready.then(() => true)")
     page.wait_for_function("() => navigator.serviceWorker.controller !== null")
 
 

@@ -69,7 +69,6 @@ def test_what_is_no_analysis_is_told(page, live_server):
 
 def test_a_material_of_ones_own(page, live_server):
     """A slag of the very analysis of the glass to be copied: 500 g of it are 500 g of the replica, and nothing lacks. What is made tells what it was made of."""
-    with_worker(page, live_server.url)
     begin(page, live_server.url)
     expect(page.locator("html[data-reckoned=desk]")).to_be_attached(timeout=20_000)
     page.get_by_role("button", name="Add a material of your own").tap()

@@ -35,28 +35,28 @@ def tried(page: Page, url: str) -> None:
     expect(page.locator("html[data-ready=device]")).to_be_attached()
 
 
-def test_every_check_says_something_and_the_desk_shows_it(live_server, page, database):
-    with_worker(page, live_server.url)
-    tried(page, live_server.url)
-    rows = page.locator(".checks li")
+def test_every_check_says_something_and_the_desk_shows_it(live_server, tablet, database):
+    with_worker(tablet, live_server.url)
+    tried(tablet, live_server.url)
+    rows = tablet.locator(".checks li")
     assert rows.count() == 13 and all(row.locator("span").last.text_content().endswith((".", "?")) for row in rows.all())
-    assert {result(page, label) for label in ("Secure address", "Writing to disk", "Without a network", "The desk", "The clock of the day", "The stopwatch")} == {"good"}
-    expect(page.locator("#verdict")).to_contain_text("Fit for the bench")
-    assert audit(page) == [] and no_overflow(page)
-    page.get_by_role("button", name="Try it with the screen locked").tap()
-    page.evaluate(SLEEP)
-    expect(page.locator("#locked-words")).to_have_text("The stopwatch ran on for all 30 s.")
-    page.get_by_role("button", name="Keep this result").tap()
-    expect(page.locator("#kept")).to_contain_text("Kept.")
-    expect(page.get_by_role("button", name="Keep this result")).to_be_disabled()  # not twice
-    expect(page.locator("#sync-word")).to_have_text("All sent")
+    assert {result(tablet, label) for label in ("Secure address", "Writing to disk", "Without a network", "The desk", "The clock of the day", "The stopwatch")} == {"good"}
+    expect(tablet.locator("#verdict")).to_contain_text("Fit for the bench")
+    assert audit(tablet) == [] and no_overflow(tablet)
+    tablet.get_by_role("button", name="Try it with the screen locked").tap()
+    tablet.evaluate(SLEEP)
+    expect(tablet.locator("#locked-words")).to_have_text("The stopwatch ran on for all 30 s.")
+    tablet.get_by_role("button", name="Keep this result").tap()
+    expect(tablet.locator("#kept")).to_contain_text("Kept.")
+    expect(tablet.get_by_role("button", name="Keep this result")).to_be_disabled()  # not twice
+    expect(tablet.locator("#sync-word")).to_have_text("All sent")
     with closing(sqlite3.connect(database)) as connection:
         ((subject, device, body),) = connection.execute("SELECT subject, device, body FROM bench_entry WHERE kind = 'device.tested'").fetchall()
     assert subject == device and {check["key"]: check["result"] for check in json.loads(body)["checks"]}["locked"] == "good"
-    page.goto(f"{live_server.url}/devices")
-    page.locator(".tested summary").tap()
-    expect(page.locator(".tested")).to_contain_text("The stopwatch ran on for all 30 s.")
-    assert no_overflow(page)
+    tablet.goto(f"{live_server.url}/devices")
+    tablet.locator(".tested summary").tap()
+    expect(tablet.locator(".tested")).to_contain_text("The stopwatch ran on for all 30 s.")
+    assert no_overflow(tablet)
 
 
 def test_a_stopwatch_that_stands_still_in_the_dark_is_noticed(live_server, page):
@@ -76,19 +76,19 @@ def test_a_page_that_was_thrown_away_in_the_dark_is_noticed(live_server, page):
     expect(page.locator("#locked-words")).to_contain_text("threw this page away")
 
 
-def test_without_a_desk_and_with_a_wrong_clock_it_is_said(live_server, page):
-    with_worker(page, live_server.url)
-    page.add_init_script("const now = Date.now.bind(Date); Date.now = () => now() + 26 * 3600_000;")
-    tried(page, live_server.url)
-    expect(check(page, "The clock of the day")).to_contain_text("26 hours ahead of the desk’s")
-    page.add_init_script("const later = Date.now.bind(Date); Date.now = () => later() + 600_000 * 3600_000;")
-    tried(page, live_server.url)
-    expect(check(page, "The clock of the day")).to_contain_text("68 years ahead of the desk’s")
-    page.context.set_offline(True)
-    tried(page, live_server.url)
-    assert (result(page, "The desk"), result(page, "The clock of the day")) == ("mind", "unknown")
-    page.get_by_role("button", name="Keep this result").tap()
-    expect(page.locator("#kept")).to_contain_text("Kept.")
+def test_without_a_desk_and_with_a_wrong_clock_it_is_said(live_server, tablet):
+    with_worker(tablet, live_server.url)
+    tablet.add_init_script("const now = Date.now.bind(Date); Date.now = () => now() + 26 * 3600_000;")
+    tried(tablet, live_server.url)
+    expect(check(tablet, "The clock of the day")).to_contain_text("26 hours ahead of the desk’s")
+    tablet.add_init_script("const later = Date.now.bind(Date); Date.now = () => later() + 600_000 * 3600_000;")
+    tried(tablet, live_server.url)
+    expect(check(tablet, "The clock of the day")).to_contain_text("68 years ahead of the desk’s")
+    tablet.context.set_offline(True)
+    tried(tablet, live_server.url)
+    assert (result(tablet, "The desk"), result(tablet, "The clock of the day")) == ("mind", "unknown")
+    tablet.get_by_role("button", name="Keep this result").tap()
+    expect(tablet.locator("#kept")).to_contain_text("Kept.")
 
 
 @pytest.fixture

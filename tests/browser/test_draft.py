@@ -2,7 +2,7 @@
 
 from playwright.sync_api import Page, expect
 
-from tests.browser.bench_page import stored_on_tablet, with_worker
+from tests.browser.bench_page import stored_on_tablet
 
 BASE = "fre-levii-mean"
 
@@ -22,7 +22,6 @@ def made(page: Page) -> list[dict]:
 
 
 def test_colours_outlive_a_reload_and_are_kept_once(page, live_server):
-    with_worker(page, live_server.url)
     opened(page, live_server.url, "colour")
     expect(page.get_by_role("button", name="Empty the form")).to_be_hidden()
     page.locator("[data-part=compound]").first.select_option("malachite")
@@ -55,7 +54,6 @@ def test_colours_outlive_a_reload_and_are_kept_once(page, live_server):
 
 
 def test_a_blend_outlives_back(page, live_server):
-    with_worker(page, live_server.url)
     opened(page, live_server.url, "blend")
     page.locator("[data-part=mass]").first.fill("30")
     page.get_by_role("button", name="Add another glass").tap()
@@ -72,7 +70,6 @@ def test_a_blend_outlives_back(page, live_server):
 
 
 def test_a_replica_s_materials_outlive_a_reload(page, live_server):
-    with_worker(page, live_server.url)
     opened(page, live_server.url, "batch")
     page.locator("#mass").fill("250")
     page.locator(".material[data-key=limestone] [data-part=on]").uncheck()
@@ -89,7 +86,6 @@ def test_a_replica_s_materials_outlive_a_reload(page, live_server):
 
 
 def test_a_kiln_programme_outlives_a_reload_and_is_logged_once(page, live_server):
-    with_worker(page, live_server.url)
     opened(page, live_server.url, "kiln")
     page.get_by_role("radio", name="Rod").check()
     page.locator("#size").fill("31")

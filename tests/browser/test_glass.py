@@ -22,8 +22,7 @@ TYPED = g.row(SiO2=69.5, Na2O=16.0, CaO=8.2, Al2O3=2.6, MgO=0.6, Fe2O3=0.4)
 
 def ready(page: Page) -> None:
     """The worker has the shell, so the page works without the desk from now on."""
-    page.wait_for_function("() => navigator.serviceWorker.controller !== null || navigator.serviceWorker.ready.then(() => true)")
-    page.evaluate("() => navigator.serviceWorker.ready.then(() => true)")
+    page.wait_for_function("() => navigator.serviceWorker.controller !== null")
 
 
 def type_analysis(page: Page) -> None:
@@ -62,7 +61,7 @@ def test_reading_on_the_curve_is_the_servers_curve(open_page, live_server):
 
 @pytest.mark.parametrize("size", SIZES)
 def test_a_new_analysis_with_the_desk_gone_gives_the_servers_numbers(open_page, live_server, size):
-    page = open_page(size)
+    page = open_page(size, service_workers="allow")
     page.goto(f"{live_server.url}/glass")
     ready(page)
     live_server.kill()
@@ -90,7 +89,7 @@ def test_a_new_analysis_with_the_desk_gone_gives_the_servers_numbers(open_page, 
 
 
 def test_catalogue_compare_and_search_work_with_the_desk_gone(open_page, live_server):
-    page = open_page(SIZES[0])
+    page = open_page(SIZES[0], service_workers="allow")
     page.goto(f"{live_server.url}/glass")
     ready(page)
     live_server.kill()

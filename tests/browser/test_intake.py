@@ -179,9 +179,9 @@ def test_a_workbook_is_chosen_and_a_sheet(open_page, live_server):
 
 
 def test_without_the_desk_the_pasted_text_stays(open_page, live_server):
-    page = open_page(SIZES[0])
+    page = open_page(SIZES[0], service_workers="allow")
     page.goto(f"{live_server.url}/glass")
-    page.evaluate("() => navigator.serviceWorker.ready.then(() => true)")
+    page.wait_for_function("() => navigator.serviceWorker.controller !== null")
     live_server.kill()
     open_intake(page, live_server.url)
     page.locator("#paste").fill(TABLE)

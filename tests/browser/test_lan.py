@@ -48,7 +48,7 @@ def test_a_tablet_joins_works_offline_is_turned_away_and_comes_back(desk, trusti
     assert "#" not in page.url and len(page.locator("#code").input_value()) == 11
     page.get_by_role("button", name="Join", exact=True).click()
     page.wait_for_url("**/device")
-    page.evaluate("() => navigator.serviceWorker.ready.then(() => true)")
+    page.wait_for_function("() => navigator.serviceWorker.controller !== null")
     page.wait_for_function("() => navigator.serviceWorker.controller !== null")
     assert page.evaluate("() => document.cookie") == ""
     context.set_offline(True)
@@ -109,7 +109,7 @@ def test_a_guest_reads_glasses_without_a_network_and_nothing_that_it_read_as_mor
     with_worker(page, url)
     assert {"/bench", "/finds", "/results"} <= set(page.evaluate(kept))
     join(page, desk, "guest")
-    page.evaluate("() => navigator.serviceWorker.ready.then(() => true)")
+    page.wait_for_function("() => navigator.serviceWorker.controller !== null")
     page.wait_for_function("() => navigator.serviceWorker.controller !== null")
     assert set(page.evaluate(kept)).isdisjoint({"/bench", "/bench/new", "/finds", "/results"})
     context.set_offline(True)

@@ -50,10 +50,10 @@ def test_other_sizes_change_the_colour(open_page, live_server):
 
 
 def test_without_the_desk_the_page_says_so(open_page, live_server):
-    page = open_page(SIZES[0])
+    page = open_page(SIZES[0], service_workers="allow")
     page.goto(f"{live_server.url}/pair?a=ver-ven-2&b=modern-fuse96&form=trail")
     expect(page.locator("figure.joint svg")).to_be_visible()
-    page.evaluate("() => navigator.serviceWorker.ready.then(() => true)")
+    page.wait_for_function("() => navigator.serviceWorker.controller !== null")
     page.wait_for_function("() => navigator.serviceWorker.controller !== null")
     live_server.stop()
     page.goto(f"{live_server.url}/pair?a=ver-ven-2&b=modern-fuse96&form=strip")
@@ -79,7 +79,7 @@ def test_the_last_answer_stays_under_its_own_name_while_the_desk_is_away(browser
     context = browser_context()
     page = context.new_page()
     page.goto(f"{live_server.url}/pair")
-    page.evaluate("() => navigator.serviceWorker.ready.then(() => true)")
+    page.wait_for_function("() => navigator.serviceWorker.controller !== null")
     page.wait_for_function("() => navigator.serviceWorker.controller !== null")
     expect(page.locator("html[data-ready=pair]")).to_be_attached()
     choose(page, "a", "venetian", "Venetian glass no. 2")
@@ -124,7 +124,7 @@ def test_pages_that_need_the_desk_say_so_without_it(browser_context, live_server
     context = browser_context()
     page = context.new_page()
     page.goto(f"{live_server.url}/glass")
-    page.evaluate("() => navigator.serviceWorker.ready.then(() => true)")
+    page.wait_for_function("() => navigator.serviceWorker.controller !== null")
     page.wait_for_function("() => navigator.serviceWorker.controller !== null")
     context.set_offline(True)
     for path in ("/stand-ins?g=lit-himt", "/results/glass/lit-himt"):
