@@ -40,8 +40,8 @@ def sentence(made: dict) -> str:
     return "; ".join(f"{grams(one.mass_g)} g {one.name}{one.beside}" for one in parts(made)) + copied
 
 
-def parents(made: dict | None) -> list[str]:
-    """Keys of the glasses that went into it, or that it copies."""
+def origins(made: dict | None) -> dict:
+    """Keys of the glasses that went into it (`of`), and of the one that it copies (`copies`); nothing for a glass that was not made."""
     if not made:
-        return []
-    return [one["key"] for one in [*made["glasses"], *([made["after"]] if made.get("after") else [])]]
+        return {}
+    return {"of": [one["key"] for one in made["glasses"]], "copies": made["after"]["key"] if made.get("after") else ""}

@@ -166,7 +166,7 @@ def summary(glass: Glass) -> dict:
         "wt": {name: round(float(share), 4) for name, share in zip(OXIDES, glass.wt, strict=True) if share > 0},
         "method": glass.method or "not stated",
         "weathered": "weathered" in (glass.surface, glass.method.removesuffix("-surface")),
-        **({"of": recipe.parents(glass.made)} if glass.made else {}),
+        **recipe.origins(glass.made),
     }
 
 

@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from server.errors import Refused
-from server.physics.addition import compound, with_one_iron
+from server.physics.addition import compound, in_one_form
 from server.physics.change import change
 from server.physics.composition import INDEX, OXIDES
 from server.physics.report import estimate_one
@@ -86,14 +86,14 @@ def lacking(target_wt: np.ndarray, made_wt: np.ndarray, materials: list[Material
 
 
 def told(target_wt: np.ndarray, glass_g: float, materials: list[Material]) -> dict:
-    """The answer as plain data: parts, made wt%, wanted wt%, what is lacking, yield, gas, price, and how its working differs from the target's. Iron counts as Fe2O3 throughout."""
+    """The answer as plain data: parts, made wt%, wanted wt%, what is lacking, yield, gas, price, and how its working differs from the target's. Iron counts as Fe2O3 throughout, copper as CuO, antimony as Sb2O3."""
     least, most = table("rules")["totals"]["trust"]
     if not least <= target_wt.sum() <= most:
         raise Refused(f"The analysis of the target comes to {target_wt.sum():.1f} wt%, not to about 100. What it lacks or has too much cannot be guessed.", code="not_whole")
     for one in materials:
         if one.wt.sum() > table("materials")["most_of_a_material_wt"]:
             raise Refused(f"The analysis of {one.name} comes to {one.wt.sum():.1f} wt%: no more can stay in the glass than is weighed.", code="over_whole")
-    target_wt, materials = with_one_iron(target_wt), [replace(one, wt=with_one_iron(one.wt)) for one in materials]
+    target_wt, materials = in_one_form(target_wt), [replace(one, wt=in_one_form(one.wt)) for one in materials]
     batch = nearest(target_wt, glass_g, materials)
     wanted = target_wt * (100.0 / target_wt.sum())
     shown = [name for i, name in enumerate(OXIDES) if max(wanted[i], batch.wt[i]) > 0.005]

@@ -65,7 +65,7 @@ def by_group() -> dict[str, list[dict]]:
 def compounds_json() -> JSONResponse:
     """Every compound with what it leaves in the glass, and what is usual, told and dangerous of it."""
     data = table("compounds")
-    told = {name: data[name] for name in ("usual", "redox", "hazards", "hazards_status")}
+    told = {name: data[name] for name in ("usual", "redox", "hazards", "poisons", "hazards_status")}
     return JSONResponse({"compounds": compounds(), **told}, headers={"Cache-Control": "no-cache"})
 
 
@@ -106,7 +106,8 @@ def _row(wt: dict[str, float]) -> np.ndarray:
 @router.get("/make/materials.json")
 def materials_json() -> JSONResponse:
     """Usual raw materials with their analyses, to be changed in the page."""
-    return JSONResponse({"materials": usual_materials(), "hazards": table("compounds")["hazards"], "hazards_status": table("compounds")["hazards_status"], "beyond_wt": table("materials")["beyond_wt"], "most_of_a_material_wt": table("materials")["most_of_a_material_wt"]}, headers={"Cache-Control": "no-cache"})
+    told = {name: table("compounds")[name] for name in ("hazards", "poisons", "hazards_status")} | {name: table("materials")[name] for name in ("beyond_wt", "most_of_a_material_wt")}
+    return JSONResponse({"materials": usual_materials(), **told}, headers={"Cache-Control": "no-cache"})
 
 
 @router.get("/make/batch")

@@ -13,10 +13,11 @@ from math import sqrt
 import numpy as np
 
 from server.errors import Missing, Refused
-from server.physics.composition import INDEX, MOLAR_MASS_G_MOL, OXIDES, WEIGHTS, fe2o3_from_feo
+from server.physics.composition import INDEX, MOLAR_MASS_G_MOL, OXIDES, WEIGHTS
 from server.physics.table import table
 
 _PART = re.compile(r"([A-Z][a-z]?|\(|\))(\d*)")
+ONE_FORM = {"FeO": ("Fe2O3", 0.5), "Cu2O": ("CuO", 2.0), "Sb2O5": ("Sb2O3", 1.0), "As2O5": ("As2O3", 1.0)}  # form -> the one that recipes name, moles of it from one
 LARGEST_SHARE = 0.9  # of the melt that may come from what was added
 
 
@@ -96,11 +97,12 @@ def _base(base_wt: np.ndarray) -> np.ndarray:
     return base_wt * (100.0 / total)
 
 
-def with_one_iron(wt: np.ndarray) -> np.ndarray:
-    """All iron as Fe2O3, (oxides,): what the furnace makes of it is not the recipe's doing."""
+def in_one_form(wt: np.ndarray) -> np.ndarray:
+    """Each element that a glass holds in two forms as the one that recipes name, (oxides,): what the furnace makes of it is not the recipe's doing."""
     found = wt.copy()
-    found[INDEX["Fe2O3"]] += fe2o3_from_feo(float(wt[INDEX["FeO"]]))
-    found[INDEX["FeO"]] = 0.0
+    for other, (kept, moles) in ONE_FORM.items():
+        found[INDEX[kept]] += wt[INDEX[other]] * moles * MOLAR_MASS_G_MOL[INDEX[kept]] / MOLAR_MASS_G_MOL[INDEX[other]]
+        found[INDEX[other]] = 0.0
     return found
 
 
@@ -114,7 +116,7 @@ def made_of(base_wt: np.ndarray, base_g: float, weighed: list[Weighed]) -> Made:
 
 
 def to_weigh(base_wt: np.ndarray, base_g: float, wanted: list[Wanted]) -> list[Weighed]:
-    """Grams of each compound for what is wanted of all of them together, by one linear system: each thins what the others give. Fe2O3 means all iron, also what the base holds as FeO.
+    """Grams of each compound for what is wanted of all of them together, by one linear system: each thins what the others give. Fe2O3 means all iron, CuO all copper, Sb2O3 all antimony, in whatever form the base holds it.
 
     raises Refused where the base holds more of an oxide already, where two give the same oxide, or where there would be hardly any base left.
     """
@@ -123,7 +125,7 @@ def to_weigh(base_wt: np.ndarray, base_g: float, wanted: list[Wanted]) -> list[W
     oxides = [compound(one.compound)["oxide"] for one in wanted]
     if len(set(oxides)) < len(oxides):
         raise Refused("Two compounds give the same oxide: say the grams of one of them.", code="same_oxide")
-    base, gives = with_one_iron(_base(base_wt)), np.array([_gives(one.compound, one.purity) for one in wanted])
+    base, gives = in_one_form(_base(base_wt)), np.array([_gives(one.compound, one.purity) for one in wanted])
     places, shares = [INDEX[name] for name in oxides], np.array([one.wt / 100.0 for one in wanted])
     if shares.sum() > LARGEST_SHARE:
         raise Refused("That leaves hardly any base glass.", code="too_much")

@@ -55,9 +55,9 @@ function positive(wt) {
   return Object.fromEntries(Object.entries(wt).filter(([, share]) => share > 0));
 }
 
-/** Keys of the glasses that went into one, or that it copies (server/glass/recipe.py parents()). */
-function parentsOf(made) {
-  return made ? [...made.glasses, ...(made.after ? [made.after] : [])].map(({ key }) => key) : [];
+/** Keys of the glasses that went into one, and of that which it copies (server/glass/recipe.py origins()). */
+function originsOf(made) {
+  return made ? { of: made.glasses.map(({ key }) => key), copies: made.after?.key ?? "" } : {};
 }
 
 async function waitingGlasses() {
@@ -69,7 +69,7 @@ async function waitingGlasses() {
     const report = tool.estimate(wt, isWeathered(body), sdOfTyped(tool, wt, body));
     const alpha = report.alpha && [report.alpha.value_1e7_k, report.alpha.u_1e7_k];
     const words = plain(`${body.name} ${body.family} ${body.period} ${body.region}`);
-    return { key: `own/${subject}`, of: parentsOf(body.made), isWaiting: true, name: body.name, family: body.family, source: body.source, words, status: report.status, alpha, curve: curveOf(`own/${subject}`, body.name, report), wt: positive(wt), method: body.method ?? "not stated", weathered: isWeathered(body) };
+    return { key: `own/${subject}`, ...originsOf(body.made), isWaiting: true, name: body.name, family: body.family, source: body.source, words, status: report.status, alpha, curve: curveOf(`own/${subject}`, body.name, report), wt: positive(wt), method: body.method ?? "not stated", weathered: isWeathered(body) };
   });
 }
 

@@ -13,8 +13,18 @@ function item({ key: own, name, isWaiting }) {
   return make("li", {}, make("a", { className: "onward", href: isWaiting ? `/glass/compare?g=${own}` : `/glass/${own}`, textContent: isWaiting ? `${name}, not sent yet` : name }));
 }
 
-const made = (await ownGlasses()).filter(({ of }) => of?.includes(key));
-place.hidden = !made.length;
-fill(place.querySelector("ul"), made.map(item));
-place.querySelector("p a").href = `/glass/compare?${[key, ...made.slice(0, MOST_COMPARED).map((one) => one.key)].map((one) => `g=${one}`).join("&")}`;
+function show(part, glasses) {
+  part.hidden = !glasses.length;
+  fill(part.querySelector("ul"), glasses.map(item));
+}
+
+const own = await ownGlasses().catch((error) => {
+  console.warn("own glasses could not be gathered:", error.message); // the page stands without them
+  return [];
+});
+const [made, copies] = [own.filter(({ of }) => of?.includes(key)), own.filter((one) => one.copies === key)];
+place.hidden = !made.length && !copies.length;
+show(document.getElementById("made-of-it-part"), made);
+show(document.getElementById("copies-part"), copies);
+document.getElementById("compare-made").href = `/glass/compare?${[key, ...[...made, ...copies].slice(0, MOST_COMPARED).map((one) => one.key)].map((one) => `g=${one}`).join("&")}`;
 document.documentElement.dataset.ready = "glass";

@@ -1,4 +1,5 @@
 // What compounds weighed into a base glass make of it. Pure; the twin of server/physics/addition.py, where the rules stand; a test holds both together in a browser.
+const ONE_FORM = { FeO: ["Fe2O3", 0.5], Cu2O: ["CuO", 2], Sb2O5: ["Sb2O3", 1], As2O5: ["As2O3", 1] };
 const LARGEST_SHARE = 0.9;
 
 export class CannotMake extends Error {}
@@ -27,10 +28,14 @@ export function solved(matrix, right) {
 /** One standard uncertainty in g of a mass weighed as the difference of two rounded readings. */
 export const weighingU = (resolution_g) => resolution_g / Math.sqrt(6);
 
-/** All iron as Fe2O3: a glass holds it as both, and who asks for one means all of it. mass: molar masses by oxide. */
-export function withOneIron(wt, mass) {
-  const { FeO = 0, ...rest } = wt;
-  return FeO ? { ...rest, Fe2O3: (rest.Fe2O3 ?? 0) + (FeO * mass.Fe2O3) / (2 * mass.FeO) } : rest;
+/** Each element that a glass holds in two forms as the one that recipes name. mass: molar masses by oxide. */
+export function inOneForm(wt, mass) {
+  const found = { ...wt };
+  for (const [other, [kept, moles]] of Object.entries(ONE_FORM)) {
+    if (found[other]) found[kept] = (found[kept] ?? 0) + (found[other] * moles * mass[kept]) / mass[other];
+    delete found[other];
+  }
+  return found;
 }
 
 /** data: compounds by key, each {oxide, gives: {oxide: g per g}, factor}. weighed: [{compound, mass_g, purity}], wanted: [{compound, wt, purity}]; wt of a glass: {oxide: wt%}; mass: molar masses by oxide. */
@@ -58,7 +63,7 @@ export class Additions {
     if (!wanted.length) return [];
     const oxides = wanted.map(({ compound }) => this.compounds[compound].oxide);
     if (new Set(oxides).size < oxides.length) throw new CannotMake("Two compounds give the same oxide: say the grams of one of them.");
-    const glass = withOneIron(base(baseWt), this.mass);
+    const glass = inOneForm(base(baseWt), this.mass);
     const shares = wanted.map(({ wt }) => wt / 100);
     if (shares.reduce((all, x) => all + x, 0) > LARGEST_SHARE) throw new CannotMake("That leaves hardly any base glass.");
     const gives = wanted.map((one) => this.gives(one));

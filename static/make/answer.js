@@ -39,7 +39,7 @@ function weighTable({ members, names, resolution_g }) {
   const rows = members.map((one) => [
     one.name,
     ...one.weighed.map((w) => make("strong", { textContent: `${grams(w.mass_g, resolution_g)} g` })),
-    ...names.map(({ oxide }) => percent(one.iron[oxide] ?? 0, one.u[oxide] ?? 0)),
+    ...names.map(({ oxide }) => percent(one.united[oxide] ?? 0, one.u[oxide] ?? 0)),
   ]);
   const heads = ["", ...names.map(({ name }) => (names.length > 1 ? name : "Weigh")), ...names.map(({ oxide }) => `${formulas(oxide)}, wt%`)];
   return table("± 95 %, from what the balance can tell alone. Purity and what leaves as fume are not in it.", heads, rows, "weigh");
@@ -82,7 +82,7 @@ export function worstFit(members) {
 
 function fitNode(members) {
   const worst = worstFit(members);
-  return make("p", { id: "fit", textContent: `${members.length > 1 ? `Worst of these: ${worst.name}. ` : ""}${fitWords(worst.change.alpha)}` });
+  return make("p", { id: "fit", textContent: `${members.length > 1 ? `On its base the worst of these, ${worst.name}. ` : "On its base. "}${fitWords(worst.change.alpha)}` });
 }
 
 /** How two glasses hold together whose expansion differs by so many 1e-7/K. */
@@ -93,7 +93,7 @@ export function fitWords(alpha) {
   if (!alpha) return "Whether it fits its base cannot be said: there is no estimate of its expansion.";
   const [best, worst] = [fitStep(Math.abs(alpha.by)), fitStep(Math.abs(alpha.by) + alpha.u95)];
   const sure = best === worst ? "" : ` At the end of the interval: ${worst}. A strip of both, looked at through the polarisers, settles it.`;
-  return `On its base, by the best guess: ${best}.${sure} These steps are common practice, without a source.`;
+  return `By the best guess: ${best}.${sure} These steps are common practice, without a source.`;
 }
 
 function unseenWords(base, members) {
@@ -128,6 +128,13 @@ export function fumeWords(glasses) {
   return found.map(({ name, text }) => make("p", { className: "notice caution harm" }, make("strong", { textContent: `${name}. ` }), formulas(text)));
 }
 
+/** What stands on a label: what in it can poison, and what no such glass is for. compounds: [{hazards}], reports of the glasses in it, data {hazards}. */
+export function labelWarning(compounds, reports, { hazards, poisons }) {
+  const classes = [...new Set(compounds.flatMap((one) => one.hazards))].filter((key) => poisons.includes(key)).map((key) => hazards[key].split(":")[0].toLowerCase());
+  const fumes = reports.some((report) => report.notes.some(({ code }) => code.startsWith("hazard_"))) ? ["poisonous by its analysis"] : [];
+  return [[...classes, ...fumes].join(", "), "not for food or drink"].filter(Boolean).map((words) => words[0].toUpperCase() + words.slice(1)).join(". ") + ".";
+}
+
 function composition(members) {
   const names = [...new Set(members.flatMap((one) => Object.keys(one.made.wt).filter((name) => one.made.wt[name] > 0)))];
   const rows = names.map((name) => [formulas(name), ...members.map((one) => (one.made.wt[name] ?? 0).toFixed(3))]);
@@ -142,17 +149,16 @@ function leadWords({ members, names, resolution_g, base_g, baseName }) {
 
 function coarseWords({ members, resolution_g }) {
   const all = members.flatMap((one) => one.weighed);
-  if (all.some((w) => w.exact_g > 0 && w.mass_g === 0)) return [make("p", { className: "notice caution", textContent: "One of these is less than the balance can show, so nothing of it would be weighed. Take much more base, or mix the compound well with a hundred times its mass of powdered base and weigh of that." })];
   const coarse = all.some((w) => w.mass_g > 0 && w.mass_g < 10 * resolution_g);
   return coarse ? [make("p", { className: "notice", textContent: "One of these is so little that the balance rounds a tenth of it away or more. Take more base, or first mix the compound well with ten times its mass of powdered base and weigh of that." })] : [];
 }
 
-/** Nodes that show a plan: {base (report), baseName, base_g, resolution_g, names (compounds), members: [{name, weighed, made, iron (its wt% with all iron as Fe2O3), u, report, change}]}. */
+/** Nodes that show a plan: {base (report), baseName, base_g, resolution_g, totalWords, names (compounds), members: [{name, weighed, made, united (its wt% with each element in one form), u, report, change}]}. */
 export function answerNodes(plan, data) {
   const { base, members, names } = plan;
   return [
     make("p", { className: "lead", textContent: leadWords(plan) }),
-    weighTable(plan), ...coarseWords(plan), changeFigure(members), ...unseenWords(base, members), ...cloudWords(members),
+    weighTable(plan), ...coarseWords(plan), ...(plan.totalWords ? [make("p", { className: "small", textContent: plan.totalWords })] : []), changeFigure(members), ...unseenWords(base, members), ...cloudWords(members),
     fitNode(members), changeTable(members), ...curves(base, members), composition(members),
     ...names.map((one) => toldOf(one, data)), ...harm(names, data), ...fumeWords([{ name: plan.baseName, report: base }]),
   ];

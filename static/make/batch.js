@@ -2,48 +2,40 @@
 import { allGlasses, estimator } from "../glass/data.js";
 import { Pick } from "../glass/pick.js";
 import { formulas } from "../glass/refusal.js";
-import { at, complain, make, numberFrom, oneLine } from "../web/parts.js";
-import { CannotMake, withOneIron } from "./addition.js";
-import { fumeWords, harm, table } from "./answer.js";
+import { at, make, oneLine } from "../web/parts.js";
+import { afterPress } from "../web/press.js";
+import { CannotMake, inOneForm } from "./addition.js";
+import { fumeWords, harm, labelWarning, table } from "./answer.js";
+import { analysisOf, printedAnalysis } from "./analysis.js";
 import { change } from "./change.js";
 import { Draft } from "./draft.js";
-import { Keeping, glassBody, judged } from "./keeping.js";
-import { lacking, nearest } from "./nearest.js";
+import { Keeping, follow, glassBody, judged } from "./keeping.js";
+import { enough, lacking, nearest } from "./nearest.js";
+import { numberOf } from "./number.js";
 import { changePictures } from "./picture.js";
 import { askWhole } from "./whole.js";
 
-const [PATIENCE_MS, PAUSE_MS, SHOWN_WT, MOST_OWN] = [8000, 250, 0.005, 6];
+const [PATIENCE_MS, PAUSE_MS, SHOWN_WT, MOST_OWN, FAR_WT] = [8000, 250, 0.005, 6, 5];
+const [MOST_G, MOST_PRICE] = [10_000_000, 1_000_000]; // as server/make/routes.py takes them
 const CHANGES = [["softening", "Softening", "K"], ["working", "Working point", "K"], ["range", "Working range", "K"], ["alpha", "Expansion", "× 10⁻⁷/K"]];
 const [data, tool, glasses] = await Promise.all([fetch("/make/materials.json").then((answer) => answer.json()), estimator(), allGlasses()]);
 const state = { asked: null, found: null, timer: 0, turn: 0 };
 const pick = new Pick(document.querySelector(".pick"), glasses, refresh);
 const rows = new Map([...document.querySelectorAll(".material")].map((row) => [row.dataset.key, row]));
+const whole = (mass_g) => (mass_g >= 100 ? mass_g.toFixed(0) : mass_g.toPrecision(3));
 const part = (row, name) => row.querySelector(`[data-part=${name}]`);
 
-const printed = (wt) => Object.entries(wt).map(([name, share]) => `${name} ${Number(share.toFixed(3))}`).join(", ");
-
-// "SiO2 99.6, Al2O3 0.2" -> {oxide: wt%}.
-function analysisOf(text, name) {
-  const pairs = [...text.matchAll(/([A-Z][A-Za-z0-9]*)\s+(\d+(?:[.,]\d+)?)/g)].map(([, oxide, share]) => [oxide, Number(share.replace(",", "."))]);
-  const rest = text.replace(/([A-Z][A-Za-z0-9]*)\s+(\d+(?:[.,]\d+)?)/g, "").replace(/[\s,;]+/g, "");
-  if (!pairs.length || rest) throw new CannotMake(`The analysis of ${name} cannot be read. Write for example SiO2 99.6, Al2O3 0.2.`);
-  const twice = pairs.find(([oxide], i) => pairs.findIndex(([other]) => other === oxide) < i);
-  if (twice) throw new CannotMake(`The analysis of ${name} gives ${twice[0]} twice.`);
-  const total = pairs.reduce((sum, [, share]) => sum + share, 0);
-  if (total > data.most_of_a_material_wt) throw new CannotMake(`The analysis of ${name} comes to ${total.toFixed(1)} wt%: no more can stay in the glass than is weighed. Give it as weighed, with what leaves left out.`);
-  return Object.fromEntries(pairs);
-}
-
-function optional(row, which, words) {
+function optional(row, which, most, words) {
   const text = part(row, which).value.trim();
   if (!text) return null;
-  const value = numberFrom(text);
-  if (value === null || value < 0) throw new CannotMake(words);
+  const value = numberOf(text);
+  if (value === null || value < 0 || value > most) throw new CannotMake(words);
   return value;
 }
 
 function materialOf(row, name) {
-  return { name, wt: analysisOf(part(row, "analysis").value, name), most_g: optional(row, "most", `Give the most of ${name} in grams.`), price_kg: optional(row, "price", `Give the price of ${name} for a kilogram.`) };
+  const wt = analysisOf(part(row, "analysis").value, name, tool.composition.oxides, data.most_of_a_material_wt);
+  return { name, wt, most_g: optional(row, "most", MOST_G, `Give the most of ${name} in grams, ten tonnes or less.`), price_kg: optional(row, "price", MOST_PRICE, `Give the price of ${name} for a kilogram.`) };
 }
 
 const ticked = () => data.materials.filter(({ key }) => part(rows.get(key), "on").checked);
@@ -74,8 +66,8 @@ function askedNow() {
   const target = glasses.find(({ key }) => key === pick.field.value);
   if (!target) return null;
   askWhole(tool, target);
-  const glass_g = numberFrom(at("mass").value);
-  if (glass_g === null || !(glass_g > 0 && glass_g <= 1e6)) throw new CannotMake("Give the mass of glass wanted in grams, for example 500.");
+  const glass_g = numberOf(at("mass").value);
+  if (glass_g === null || !(glass_g >= 1 && glass_g <= 1e6)) throw new CannotMake("Give the mass of glass wanted in grams, 1 or more, for example 500.");
   const materials = materialsNow();
   if (!materials.length) throw new CannotMake("Tick at least one material.");
   return { target, body: { wt: target.wt, glass_g, materials } };
@@ -108,15 +100,32 @@ function priceWords({ price, parts }) {
   return missing.length < priced.length ? ` What it costs cannot be said: no price is given for ${missing.join(", ")}.` : "";
 }
 
+// Where a limit keeps it from the mass that is wanted: how much of the nearest glass there could be.
+function limitNodes(body) {
+  const { mass } = tool.composition;
+  const { most_g, name } = enough(inOneForm(body.wt, mass), body.glass_g, body.materials.map((one) => ({ ...one, wt: inOneForm(one.wt, mass) })));
+  if (most_g >= body.glass_g * 0.995) return [];
+  const grams = String(Number(Math.floor(most_g * 10) / 10));
+  const take = make("button", { type: "button", className: "quiet", textContent: `Reckon ${grams} g`, onclick: () => takeMass(grams) });
+  const words = `With what there is of ${name}, only ${grams} g come as near as these materials allow. More of it is another glass.`;
+  return [make("div", { className: "notice caution", id: "limited" }, make("p", { textContent: words }), ...(Number(grams) >= 1 ? [make("p", {}, take)] : []))];
+}
+
+function takeMass(grams) {
+  at("mass").value = grams;
+  refresh();
+}
+
 function gasWords({ gas_g }) {
   return gas_g < 0.5 ? "hardly anything leaves as gas." : `${gas_g.toFixed(0)} g leave as gas and steam: melt in an open, half-filled pot under extraction.`;
 }
 
-function show({ target }, found) {
+function show({ target, body }, found) {
   const price = priceWords(found);
-  const lead = `${(found.glass_g + found.gas_g).toFixed(0)} g of batch for ${found.glass_g.toFixed(0)} g of glass like ${target.name}.`;
+  const isFar = found.lacking.some(({ by }) => Math.abs(by) > FAR_WT);
+  const lead = `${whole(found.glass_g + found.gas_g)} g of batch for ${whole(found.glass_g)} g of glass ${isFar ? `that is not ${target.name}: see what lacks` : `like ${target.name}`}.`;
   const figure = make("figure", { className: "changes" }, make("figcaption", { textContent: "The replica against the glass to be copied, with 95 % interval" }), ...changePictures([{ name: "replica", change: found.change }], CHANGES));
-  at("answer").replaceChildren(make("p", { className: "lead", textContent: lead }), partsTable(found), ...lackingNodes(found),
+  at("answer").replaceChildren(make("p", { className: "lead", textContent: lead }), ...limitNodes(body), partsTable(found), ...lackingNodes(found),
     make("p", { textContent: `Yield ${(100 * found.yield).toFixed(0)} %; ${gasWords(found)}${price}` }),
     figure, make("details", {}, make("summary", { textContent: "Oxide by oxide" }), residualTable(found)), ...harm([...ticked(), ...ownNow().map(() => ({ hazards: ["dust"] }))], data), ...fumeWords([{ name: "The replica", report: tool.estimate(found.wt) }]));
 }
@@ -124,9 +133,7 @@ function show({ target }, found) {
 /** The answer of this device, in the shape of the desk's (server/make/batch.py told()). */
 function reckoned({ wt, glass_g, materials }) {
   const { mass } = tool.composition;
-  const unknown = [wt, ...materials.map((one) => one.wt)].flatMap(Object.keys).find((name) => !tool.composition.oxides.includes(name));
-  if (unknown) throw new CannotMake(`${unknown.slice(0, 40)} is not an oxide that Isokom knows.`);
-  const [target, chosen] = [withOneIron(wt, mass), materials.map((one) => ({ ...one, wt: withOneIron(one.wt, mass) }))];
+  const [target, chosen] = [inOneForm(wt, mass), materials.map((one) => ({ ...one, wt: inOneForm(one.wt, mass) }))];
   const made = nearest(target, glass_g, chosen);
   const wanted = tool.composition.share({ ...tool.composition.empty(), ...target });
   const names = tool.composition.oxides.filter((name) => Math.max(wanted[name], made.wt[name] ?? 0) > SHOWN_WT);
@@ -144,7 +151,7 @@ async function fromDesk(body) {
   try {
     const answer = await fetch("/make/batch.json", { method: "POST", headers: { "Content-Type": "application/json", Accept: "application/json" }, body: JSON.stringify(body), signal: AbortSignal.timeout(PATIENCE_MS) });
     if (answer.ok) return await answer.json();
-    if (answer.status === 422) complain("make-error", (await answer.json()).detail); // what this page would not have refused
+    console.warn("the desk refused to reckon this:", answer.status, await answer.text());
     return null;
   } catch (error) {
     console.warn("the desk did not reckon this:", error.message);
@@ -154,6 +161,7 @@ async function fromDesk(body) {
 
 async function askDesk(asked, turn) {
   const found = await fromDesk(asked.body);
+  await new Promise(afterPress); // else a press on what this answer replaces would be lost
   if (!found || state.turn !== turn || at("keep").disabled) return;
   state.found = found;
   show(asked, found);
@@ -183,16 +191,15 @@ function bodyOf({ target, body }, found) {
   return glassBody({ name: `Replica of ${target.name}`, family: target.family, source: `Made here after ${target.name.slice(0, 80)}: ${recipe}` }, found.wt, undefined, { glasses: [], compounds: [], materials, after: { key: target.key, name: target.name.slice(0, 120) } });
 }
 
-for (const { key, wt } of data.materials) part(rows.get(key), "analysis").value = printed(wt);
+for (const { key, wt } of data.materials) part(rows.get(key), "analysis").value = printedAnalysis(wt);
 const known = new URLSearchParams(location.search).get("g");
 if (glasses.some(({ key }) => key === known)) pick.set(known);
 const draft = new Draft(at("batch"), addOwn);
 const keeping = new Keeping(draft);
 draft.restore();
 pick.again();
-for (const kind of ["input", "change"]) at("batch").addEventListener(kind, (event) => event.target.type !== "search" && refresh());
 at("another").addEventListener("click", addOwn);
-at("batch").addEventListener("submit", (event) => event.preventDefault());
-at("keep").addEventListener("click", () => keeping.keep([bodyOf(state.asked, state.found)]));
+follow(at("batch"), refresh);
+at("keep").addEventListener("click", () => keeping.keep([bodyOf(state.asked, state.found)], labelWarning(ticked(), [tool.estimate(state.found.wt)], data)));
 refresh();
 document.documentElement.dataset.ready = "batch";

@@ -2,13 +2,15 @@
 import { allGlasses, estimator } from "../glass/data.js";
 import { Pick } from "../glass/pick.js";
 import { formulas } from "../glass/refusal.js";
-import { at, make, numberFrom } from "../web/parts.js";
+import { at, make } from "../web/parts.js";
 import { CannotMake, blended } from "./addition.js";
-import { fumeWords, grams, percent, table } from "./answer.js";
+import { fitWords, fumeWords, grams, labelWarning, percent, table } from "./answer.js";
+import { change } from "./change.js";
 import { Draft } from "./draft.js";
-import { Keeping, glassBody, judged, mayGo, partOf } from "./keeping.js";
+import { Keeping, follow, glassBody, judged, mayGo, partOf } from "./keeping.js";
 import { mixingPictures } from "./line.js";
-import { askWhole } from "./whole.js";
+import { numberOf } from "./number.js";
+import { askWhole, sdOfWhole, totalWords } from "./whole.js";
 
 const [MOST_PARTS, STEPS] = [6, 20];
 const [tool, glasses] = await Promise.all([estimator(), allGlasses()]);
@@ -31,7 +33,7 @@ function addRow(key = "") {
 }
 
 function sdOf(parts, { wt, u, mass_g }) {
-  const each = parts.map(({ glass, mass_g: own_g }) => [tool.defaultSd({ ...tool.composition.empty(), ...glass.wt }, glass.method), own_g / mass_g]);
+  const each = parts.map(({ glass, mass_g: own_g }) => [sdOfWhole(tool, glass), own_g / mass_g]);
   return { ...tool.composition.empty(), ...Object.fromEntries(Object.keys(wt).map((name) => [name, Math.hypot(u[name] ?? 0, ...each.map(([sd, share]) => (sd[name] ?? 0) * share))])) };
 }
 
@@ -53,7 +55,7 @@ function lineOf(parts, total_g) {
 function planOf() {
   const filled = rows.filter(({ pick, mass }) => pick.field.value && mass.value.trim());
   const parts = filled.map(({ pick, mass }) => {
-    const mass_g = numberFrom(mass.value);
+    const mass_g = numberOf(mass.value);
     if (mass_g === null || !(mass_g > 0) || mass_g > 100_000) throw new CannotMake(`“${mass.value.slice(0, 20)}” is not a mass. Write for example 12.5.`);
     return { glass: glasses.find(({ key }) => key === pick.field.value), mass_g };
   });
@@ -61,17 +63,24 @@ function planOf() {
   for (const { glass } of parts) askWhole(tool, glass);
   const resolution_g = Number(at("resolution").value);
   const made = reckoned(parts, resolution_g);
+  for (const part of parts) part.report = tool.estimate(part.glass.wt, part.glass.weathered, tool.defaultSd({ ...tool.composition.empty(), ...part.glass.wt }, part.glass.method));
   return { parts, resolution_g, made, line: lineOf(parts, made.mass_g), share: 1 - parts[0].mass_g / made.mass_g };
 }
 
 function leadWords({ parts, made }) {
   const told = `${made.mass_g.toPrecision(4)} g of ${parts.map(({ glass, mass_g }) => `${Math.round((100 * mass_g) / made.mass_g)} % ${glass.name}`).join(", ")}.`;
   const { points } = made.report;
-  return points ? `Softens at ${Math.round(points.softening.t_c)} ± ${Math.round(points.softening.u_k)} °C, works at ${Math.round(points.working.t_c)} ± ${Math.round(points.working.u_k)} °C: ${told}` : `No working temperatures: no model may answer for this blend. ${told}`;
+  return points ? `Softens at ${Math.round(points.softening.t_c)} ± ${Math.round(points.softening.u95_k)} °C, works at ${Math.round(points.working.t_c)} ± ${Math.round(points.working.u95_k)} °C (95 %): ${told}` : `No working temperatures: no model may answer for this blend. ${told}`;
 }
 
 function expansionWords({ report }) {
-  return report.alpha ? `Expansion ${Math.round(report.alpha.value_1e7_k)} ± ${Math.round(report.alpha.u_1e7_k)} × 10⁻⁷/K.` : "No estimate of its expansion.";
+  return report.alpha ? `Expansion ${Math.round(report.alpha.value_1e7_k)} ± ${Math.round(report.alpha.u95_1e7_k)} × 10⁻⁷/K (95 %).` : "No estimate of its expansion.";
+}
+
+// Whether the blend holds on what it was made of.
+function fitNodes({ parts, made }) {
+  const items = parts.map(({ glass, report }) => make("li", { textContent: `${glass.name}: ${fitWords(change(report, made.report, tool.data.accuracy.pairs).alpha)}` }));
+  return make("details", {}, make("summary", { textContent: "Will it hold on its parts?" }), make("ul", {}, ...items));
 }
 
 function compositionOf({ parts, made, resolution_g }) {
@@ -88,14 +97,20 @@ function refresh() {
   const { parts, made, line, share } = state.plan;
   const caption = `From ${parts[0].glass.name} (left) to ${parts.length > 2 ? "the others in their proportions" : parts[1].glass.name} (right), with 95 % band; the upright line is this blend`;
   at("answer").replaceChildren(make("p", { className: "lead", textContent: leadWords(state.plan) }), make("p", { textContent: expansionWords(made) }),
-    make("figure", { className: "changes" }, make("figcaption", { textContent: caption }), ...mixingPictures(line, share)), compositionOf(state.plan),
-    ...fumeWords(parts.map(({ glass }) => ({ name: glass.name, report: tool.estimate(glass.wt) }))),
+    make("figure", { className: "changes" }, make("figcaption", { textContent: caption }), ...mixingPictures(line, share)), fitNodes(state.plan), compositionOf(state.plan),
+    ...parts.map(({ glass }) => totalWords(tool, glass)).filter(Boolean).map((textContent) => make("p", { className: "small", textContent })),
+    ...fumeWords(parts.map(({ glass, report }) => ({ name: glass.name, report }))),
     make("p", { className: "small", textContent: "Reckoned as if all of it melts to one glass. Pieces that only sinter, or are stirred too little, stay as streaks with stress between them." }));
+}
+
+// The beginning and the end of a name: what sets members of a series apart stands at the end.
+function shortened(name, most) {
+  return name.length <= most ? name : `${name.slice(0, Math.ceil(most * 0.45))}…${name.slice(-Math.floor(most * 0.5))}`;
 }
 
 function bodyOf({ parts, made, resolution_g }) {
   const recipe = parts.map(({ glass, mass_g }) => `${grams(mass_g, resolution_g)} g ${glass.name}`).join(", ");
-  const name = `Blend: ${parts.map(({ glass, mass_g }) => `${Math.round((100 * mass_g) / made.mass_g)} % ${glass.name.slice(0, 36)}`).join(", ")}`;
+  const name = `Blend: ${parts.map(({ glass, mass_g }) => `${Math.round((100 * mass_g) / made.mass_g)} % ${shortened(glass.name, Math.floor(100 / parts.length) - 5)}`).join(", ")}`;
   return glassBody({ name, family: parts[0].glass.family, source: `Made here: ${recipe}` }, made.wt, made.sd, { glasses: parts.map(({ glass, mass_g }) => partOf(glass, mass_g)), compounds: [] });
 }
 
@@ -106,8 +121,7 @@ const keeping = new Keeping(draft);
 draft.restore();
 for (const { pick } of rows) pick.again();
 at("another").addEventListener("click", () => addRow());
-for (const kind of ["input", "change"]) at("blend").addEventListener(kind, (event) => event.target.type !== "search" && refresh());
-at("blend").addEventListener("submit", (event) => event.preventDefault());
-at("keep").addEventListener("click", () => keeping.keep([bodyOf(state.plan)]));
+follow(at("blend"), refresh);
+at("keep").addEventListener("click", () => keeping.keep([bodyOf(state.plan)], labelWarning([], state.plan.parts.map(({ report }) => report), { hazards: {}, poisons: [] })));
 refresh();
 document.documentElement.dataset.ready = "blend";

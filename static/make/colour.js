@@ -2,16 +2,17 @@
 import { allGlasses, estimator } from "../glass/data.js";
 import { Pick } from "../glass/pick.js";
 import { formulas } from "../glass/refusal.js";
-import { at, numberFrom } from "../web/parts.js";
-import { Additions, CannotMake, withOneIron } from "./addition.js";
-import { answerNodes } from "./answer.js";
+import { at } from "../web/parts.js";
+import { Additions, CannotMake, inOneForm } from "./addition.js";
+import { answerNodes, labelWarning } from "./answer.js";
 import { change } from "./change.js";
 import { Draft } from "./draft.js";
-import { Keeping, glassBody, judged, partOf } from "./keeping.js";
+import { Keeping, follow, glassBody, judged, partOf } from "./keeping.js";
+import { numberOf } from "./number.js";
 import { numbersIn } from "./series.js";
-import { askWhole } from "./whole.js";
+import { askWhole, sdOfWhole, totalWords } from "./whole.js";
 
-const [MOST_MEMBERS, MOST_G, LEAST_PURITY] = [12, 100_000, 0.05]; // g as server/glass/own.py takes them
+const [MOST_MEMBERS, MOST_COMPOUNDS, MOST_G, LEAST_PURITY] = [12, 12, 100_000, 0.05]; // no more than server/glass/own.py takes
 const [tool, data, glasses] = await Promise.all([estimator(), fetch("/make/compounds.json").then((answer) => answer.json()), allGlasses()]);
 const additions = new Additions(data.compounds, tool.composition.mass);
 const state = { plan: null };
@@ -22,10 +23,11 @@ const isByGrams = () => document.querySelector("input[name=said]:checked").value
 
 function addRow() {
   at("additions").append(at("addition").content.cloneNode(true));
+  at("another").hidden = rows().length >= MOST_COMPOUNDS;
 }
 
 function typed(text, words) {
-  const value = numberFrom(text);
+  const value = numberOf(text);
   if (value === null || value < 0) throw new CannotMake(words);
   return value;
 }
@@ -69,7 +71,10 @@ function exactly(glass, base_g, wanted) {
 function weighedOf(glass, base_g, resolution_g, wanted) {
   const exact = exactly(glass, base_g, wanted);
   if (exact.some(({ mass_g }) => mass_g > MOST_G)) throw new CannotMake(`More than ${MOST_G / 1000} kg of a compound is not weighed here.`);
-  return exact.map((one) => ({ ...one, exact_g: one.mass_g, mass_g: Number((Math.round(one.mass_g / resolution_g) * resolution_g).toFixed(6)) }));
+  const weighed = exact.map((one) => ({ ...one, exact_g: one.mass_g, mass_g: Number((Math.round(one.mass_g / resolution_g) * resolution_g).toFixed(6)) }));
+  const lost = weighed.find((one) => one.exact_g > 0 && one.mass_g === 0);
+  if (lost) throw new CannotMake(`${data.compounds[lost.compound].name}: ${Number(lost.exact_g.toPrecision(2))} g is less than the balance can show. Take much more base, or mix the compound well with a hundred times its mass of powdered base and weigh of that.`);
+  return weighed;
 }
 
 function memberName(compound, value) {
@@ -77,7 +82,7 @@ function memberName(compound, value) {
 }
 
 function sdOf(glass, made, base_g, u) {
-  const sd = tool.defaultSd({ ...tool.composition.empty(), ...glass.wt }, glass.method);
+  const sd = sdOfWhole(tool, glass);
   return Object.fromEntries(Object.keys(made.wt).map((name) => [name, Math.hypot(((sd[name] ?? 0) * base_g) / made.mass_g, u[name] ?? 0)]));
 }
 
@@ -87,7 +92,7 @@ function member(glass, base, base_g, resolution_g, wanted, name) {
   const u = additions.wtU(glass.wt, base_g, weighed, resolution_g);
   const sd = sdOf(glass, made, base_g, u);
   const report = tool.estimate(made.wt, glass.weathered, { ...tool.composition.empty(), ...sd });
-  return { name, weighed, made, iron: withOneIron(made.wt, tool.composition.mass), u, sd, report, change: change(base, report, tool.data.accuracy.pairs) };
+  return { name, weighed, made, united: inOneForm(made.wt, tool.composition.mass), u, sd, report, change: change(base, report, tool.data.accuracy.pairs) };
 }
 
 function planOf() {
@@ -98,13 +103,14 @@ function planOf() {
   const base_g = typed(at("mass").value, "Give the mass of the base in grams, for example 20.");
   if (!(base_g > 0 && base_g <= MOST_G)) throw new CannotMake("Give the mass of the base in grams, for example 20.");
   const resolution_g = Number(at("resolution").value);
+  if (base_g < 10 * resolution_g) throw new CannotMake(`The balance reads to ${resolution_g} g: take ${Number((10 * resolution_g).toPrecision(3))} g of base or more.`);
   const base = tool.estimate(glass.wt, glass.weathered, tool.defaultSd({ ...tool.composition.empty(), ...glass.wt }, glass.method));
   const names = asked.map(({ compound }) => data.compounds[compound]);
   const members = asked[0].values.map((value) => {
     const wanted = asked.map((one, i) => ({ compound: one.compound, purity: one.purity, wt: i ? one.values[0] : value }));
     return member(glass, base, base_g, resolution_g, wanted, wanted.map((one, i) => memberName(names[i], one.wt)).join(", "));
   });
-  return { base, baseName: glass.name, glass, base_g, resolution_g, names, members };
+  return { base, baseName: glass.name, totalWords: totalWords(tool, glass), glass, base_g, resolution_g, names, members };
 }
 
 function refresh() {
@@ -118,7 +124,7 @@ function refresh() {
 }
 
 function bodyOf({ glass, base_g, names }, one) {
-  const recipe = one.weighed.map(({ mass_g }, i) => `${mass_g} g ${names[i].name}`).join(", ");
+  const recipe = one.weighed.map(({ mass_g, purity }, i) => `${mass_g} g ${names[i].name}${purity < 1 ? ` of ${Number((100 * purity).toFixed(1))} %` : ""}`).join(", ");
   const texts = { name: `${glass.name.slice(0, 60)}, ${one.name}`, family: glass.family, source: `Made here: ${recipe} into ${base_g} g of ${glass.name}`, surface: glass.weathered ? "weathered" : "not stated" };
   return glassBody(texts, one.made.wt, one.sd, { glasses: [partOf(glass, base_g)], compounds: one.weighed.map(({ compound, mass_g, purity }) => ({ compound, mass_g, purity })) });
 }
@@ -134,8 +140,7 @@ at("another").addEventListener("click", () => {
   addRow();
   refresh();
 });
-for (const kind of ["input", "change"]) at("colour").addEventListener(kind, (event) => event.target.type !== "search" && refresh());
-at("colour").addEventListener("submit", (event) => event.preventDefault());
-at("keep").addEventListener("click", () => keeping.keep(state.plan.members.map((one) => bodyOf(state.plan, one))));
+follow(at("colour"), refresh);
+at("keep").addEventListener("click", () => keeping.keep(state.plan.members.map((one) => bodyOf(state.plan, one)), labelWarning(state.plan.names, [state.plan.base], data)));
 refresh();
 document.documentElement.dataset.ready = "colour";

@@ -18,6 +18,12 @@ export function judged(reckon, nothing) {
   return found;
 }
 
+/** The answer follows what is typed. Not at "change": a press on something in the answer leaves the field, and would lose what it came down on. */
+export function follow(form, refresh) {
+  form.addEventListener("input", (event) => event.target.type !== "search" && refresh());
+  form.addEventListener("submit", (event) => event.preventDefault());
+}
+
 /** A glass of a form that may be taken out again: isFree, and what follows when it is gone. */
 export function mayGo(part, isFree, gone) {
   const out = part.querySelector("[data-part=out]");
@@ -55,9 +61,9 @@ export class Keeping {
     if (this.kept.length) this.show();
   }
 
-  /** Store them, one after another; those that the store took before it refused one stay, and are not stored again. */
-  async keep(bodies) {
-    if (!this.kept.length && !this.waiting.length) this.waiting = bodies.map((body) => ({ id: newId(), body }));
+  /** Store them, one after another, with what their labels warn of; those that the store took before it refused one stay, and are not stored again. */
+  async keep(bodies, warning = "") {
+    if (!this.kept.length && !this.waiting.length) this.waiting = bodies.map((body) => ({ id: newId(), body, warning }));
     at("keep").disabled = true;
     try {
       while (this.waiting.length) {
@@ -81,7 +87,7 @@ export class Keeping {
     const print = make("button", { type: "button", textContent: isOne ? "Print a label" : "Print labels", onclick: printLabels });
     const compare = make("a", { className: "button quiet", href: `/glass/compare?${this.kept.slice(0, 6).map(({ id }) => `g=own/${id}`).join("&")}`, textContent: isOne ? "Compare it" : "Compare them" });
     at("kept").replaceChildren(make("p", { textContent: words }), make("p", { className: "row" }, print, compare));
-    at("labels").replaceChildren(...this.kept.map(({ id, body }) => labelNodes(id, body)));
+    at("labels").replaceChildren(...this.kept.map(({ id, body, warning }) => labelNodes(id, body, warning)));
     at("kept").hidden = at("labels").hidden = false;
   }
 }

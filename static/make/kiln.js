@@ -2,13 +2,14 @@
 import { allGlasses } from "../glass/data.js";
 import { Pick } from "../glass/pick.js";
 import { NotKept, newId, record } from "../web/outbox.js";
-import { at, complain, make, numberFrom } from "../web/parts.js";
+import { at, complain, make } from "../web/parts.js";
 import { CannotMake } from "./addition.js";
 import { programme } from "./anneal.js";
 import { Draft } from "./draft.js";
 import { answerNodes } from "./firing.js";
 import { allFirings } from "./firings.js";
-import { judged, mayGo } from "./keeping.js";
+import { follow, judged, mayGo } from "./keeping.js";
+import { numberOf } from "./number.js";
 
 const MOST_GLASSES = 3;
 const NOTHING = "Choose the glass, or the glasses of one piece.";
@@ -32,7 +33,7 @@ function addRow(key = "") {
 }
 
 function figure(id, words) {
-  const value = numberFrom(at(id).value);
+  const value = numberOf(at(id).value);
   if (value === null || value < 0) throw new CannotMake(words);
   return value;
 }
@@ -121,10 +122,9 @@ const draft = new Draft(at("kiln"), addRow);
 draft.restore();
 for (const pick of picks) pick.again();
 at("another").addEventListener("click", () => addRow());
-for (const kind of ["input", "change"]) at("kiln").addEventListener(kind, (event) => event.target.type !== "search" && refresh());
 at("fire").addEventListener("click", fire);
 addEventListener("pageshow", () => (at("fire").disabled = false)); // Back from the firing
-at("kiln").addEventListener("submit", (event) => event.preventDefault());
+follow(at("kiln"), refresh);
 refresh();
 await showFirings();
 document.documentElement.dataset.ready = "kiln";

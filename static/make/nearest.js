@@ -64,6 +64,13 @@ export function nearest(target, glass_g, materials) {
   };
 }
 
+/** {most_g, name}: how much of the glass that comes nearest without any limit can be made within the limits, and whose limit it is; Infinity for none. */
+export function enough(target, glass_g, materials) {
+  const { grams } = nearest(target, glass_g, materials.map((one) => ({ ...one, most_g: null })));
+  const each = materials.map(({ name, most_g }, i) => ({ name, most_g: most_g === null || grams[i] === 0 ? Infinity : (glass_g * most_g) / grams[i] }));
+  return each.reduce((least, one) => (one.most_g < least.most_g ? one : least));
+}
+
 /** What cannot be reached: [{oxide, by, why}], the largest first. */
 export function lacking(target, made, materials, beyond_wt) {
   const total = sum(target);

@@ -37,7 +37,7 @@ def browser_context(chromium):
 
     def open_context(viewport=PHONE, **options):
         context = chromium.new_context(viewport=viewport, has_touch=True, **options)
-        context.on("weberror", lambda error: errors.append(str(error.error)))
+        context.on("weberror", lambda error: errors.append(f"{error.error} {error.error.stack} {error.page.url}"))
         context.set_default_timeout(15_000)
         opened.append(context)
         return context

@@ -59,12 +59,49 @@ def test_what_is_no_analysis_is_told(page, live_server):
     begin(page, live_server.url)
     sand = row(page, "Quartz sand, pure")
     sand.locator("summary").click()
-    for typed, told in (("SiO2 99, Al2O3 49", "comes to 148.0 wt%"), ("SiO2 50, SiO2 49.6", "gives SiO2 twice")):
+    for typed, told in (("SiO2 99, Al2O3 49", "comes to 148.0 wt%"), ("SiO2 50, SiO2 49.6", "gives SiO2 twice"), ("SiO2 60, LOI 5", "comes to 65.0 wt% with its loss"), ("LOI 5", "nothing that stays")):
         sand.get_by_label("Analysis as weighed").fill(typed)
         expect(page.locator("#make-error")).to_contain_text(told)
         expect(page.locator("#keep-part")).to_be_hidden()
     page.goto(f"{live_server.url}/make/batch?g=jac-lei-mean")
     expect(page.locator("#make-error")).to_contain_text("wt%, not to about 100")
+
+
+LOSS = """async (texts) => {
+  const base = document.querySelector("script[src$='make/batch.js']").src.replace("make/batch.js", "");
+  const { analysisOf, printedAnalysis } = await import(base + "make/analysis.js");
+  const oxides = ["SiO2", "CaO", "MgO", "Na2O"];
+  return texts.map((text) => { const wt = analysisOf(text, "it", oxides, 101); return [wt, analysisOf(printedAnalysis(wt), "it", oxides, 101)]; });
+}"""
+
+
+def test_an_analysis_with_its_loss_is_brought_to_what_stays(page, live_server):
+    """By hand: CaO 54.9 + MgO 0.6 = 55.5 beside a loss of 43.9, so 56.1 of 100 stay: 54.9 x 56.1/55.5 = 55.494. Without a loss it is taken as it stands, and however it is typed."""
+    begin(page, live_server.url)
+    found = page.evaluate(LOSS, ["CaO 54.9, MgO 0.6, LOI 43.9", "cao: 54,9 %; mgo = 0,6", "CaO 55.494, MgO 0.606, CO2 43.5, H2O 0.4"])
+    for (read, again), (lime, magnesia) in zip(found, ((55.494, 0.606), (54.9, 0.6), (55.494, 0.606)), strict=True):
+        assert read == pytest.approx({"CaO": lime, "MgO": magnesia}, abs=1e-3)
+        assert again == pytest.approx(read, abs=2e-3)
+
+
+def test_a_material_that_runs_out_says_how_much_there_can_be(page, live_server):
+    """By hand: of 500 g some 375 g are sand, so 50 g of sand make some 67 g."""
+    begin(page, live_server.url)
+    sand = row(page, "Quartz sand, pure")
+    wanted = float(page.locator(".weigh tbody tr", has_text="Quartz sand, pure").locator("strong").text_content())
+    sand.locator("summary").click()
+    for which, typed, told in (("At most", "100000000", "ten tonnes or less"), ("Price", "1e9", "Give the price"), ("At most", "1,000", "Write 1000 or 1.000")):
+        sand.get_by_label(which).fill(typed)
+        expect(page.locator("#make-error")).to_contain_text(told)
+        sand.get_by_label(which).fill("")
+    sand.get_by_label("At most").fill("50")
+    expect(page.locator("#limited")).to_contain_text("With what there is of Quartz sand, pure, only")
+    expect(page.locator("#answer .lead")).to_contain_text("that is not Bet Eli'ezer")
+    page.locator("#limited button").tap()
+    grams = float(page.locator("#mass").input_value())
+    assert grams == pytest.approx(500 * 50 / wanted, rel=0.01)
+    expect(page.locator("#limited")).to_have_count(0)
+    expect(page.locator("#answer .lead")).to_contain_text("glass like Bet Eli'ezer")
 
 
 def test_a_material_of_ones_own(page, live_server):

@@ -99,6 +99,7 @@ def test_a_series_of_four_is_weighed_kept_and_labelled_without_the_desk(live_ser
     page.get_by_role("button", name="Keep these 4 glasses").tap()
     expect(page.locator("#kept")).to_contain_text("All 4 are kept on this device")
     expect(page.locator(".label")).to_have_count(4)
+    expect(page.locator(".label-warning").first).to_have_text("⚠ Copper. Not for food or drink.")
     bodies = [e["body"] for e in stored_on_tablet(page) if e["kind"] == "glass.added"]
     assert len(bodies) == 4 and {b["made"]["glasses"][0]["key"] for b in bodies} == {"fre-levii-mean"}
     context.set_offline(False)
@@ -139,7 +140,13 @@ def test_what_cannot_be_made_is_said(page, live_server):
     page.locator("[data-part=amount]").nth(1).fill("0.05")
     expect(page.locator("#answer")).to_contain_text("so little that the balance rounds a tenth of it away")
     page.locator("[data-part=amount]").nth(1).fill("0.01")
-    expect(page.locator("#answer")).to_contain_text("less than the balance can show")
+    expect(page.locator("#make-error")).to_contain_text("less than the balance can show")
+    expect(page.locator("#keep-part")).to_be_hidden()
+    page.locator("[data-part=amount]").nth(1).fill("0.05")
+    page.locator("#mass").fill("0.05")
+    expect(page.locator("#make-error")).to_contain_text("take 0.1 g of base or more")
+    page.locator("#mass").fill("1,000")
+    expect(page.locator("#make-error")).to_contain_text("Write 1000 or 1.000")
     page.locator("[data-part=amount]").first.fill("1 2 1")
     expect(page.locator("#make-error")).to_contain_text("1 stands twice in the series")
 
@@ -158,7 +165,7 @@ def test_a_series_from_nothing_on_a_base_that_holds_a_trace_and_the_member_that_
     begin(page, live_server.url, "0 4 1", "fe2o3")
     expect(page.locator(".weigh tbody tr").first).to_contain_text("nothing added0.00 g")
     expect(page.locator(".weigh tbody tr").nth(1)).to_contain_text("3.99 ± 0.04")  # the balance shows 0.01 g
-    expect(page.locator("#fit")).to_contain_text("Worst of these: 4 wt% Fe₂O₃. ")
+    expect(page.locator("#fit")).to_contain_text("On its base the worst of these, 4 wt% Fe₂O₃. ")
 
 
 def test_a_part_of_an_analysis_is_no_base_and_no_compound_comes_by_the_hundredweight(page, live_server):

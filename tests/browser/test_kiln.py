@@ -80,8 +80,13 @@ def test_a_programme_without_the_desk(live_server, browser_context):
     expect(page.locator("#answer")).to_contain_text("cannot share a soak")
 
 
+def opened(page, url: str) -> None:
+    page.goto(f"{url}/make/kiln?g=fre-levii-mean")
+    expect(page.locator("html[data-ready=kiln]")).to_be_attached()
+
+
 def test_a_peak_can_be_cleared_and_goes_with_the_glass(page, live_server):
-    page.goto(f"{live_server.url}/make/kiln?g=fre-levii-mean")
+    opened(page, live_server.url)
     page.get_by_role("radio", name="Fused").check()
     first = page.locator("#peak").input_value()
     page.locator("#peak").fill("")
@@ -107,7 +112,7 @@ def choose(page, place: int, name: str) -> None:
 
 
 def test_glasses_that_do_not_fit_are_told_of_and_one_may_be_taken_out(page, live_server):
-    page.goto(f"{live_server.url}/make/kiln?g=fre-levii-mean")
+    opened(page, live_server.url)
     expect(page.get_by_role("button", name="Take this glass out")).to_be_hidden()
     page.get_by_role("button", name="Another glass in the same piece").tap()
     choose(page, 1, "RG1")
@@ -120,7 +125,7 @@ def test_glasses_that_do_not_fit_are_told_of_and_one_may_be_taken_out(page, live
 
 
 def test_paper_says_which_piece_it_is_of(page, live_server):
-    page.goto(f"{live_server.url}/make/kiln?g=fre-levii-mean")
+    opened(page, live_server.url)
     page.get_by_role("radio", name="Slab on a shelf").check()
     page.locator("#size").fill("10")
     page.emulate_media(media="print")
@@ -129,7 +134,7 @@ def test_paper_says_which_piece_it_is_of(page, live_server):
 
 
 def test_on_a_shelf_a_slab_counts_as_twice_as_thick(page, live_server):
-    page.goto(f"{live_server.url}/make/kiln?g=fre-levii-mean")
+    opened(page, live_server.url)
     told = {}
     for shape, size in (("Slab on a shelf", "10"), ("Slab in air", "20")):
         page.get_by_role("radio", name=shape).check()

@@ -50,7 +50,8 @@ def melt_and_anneal(page: Page, url: str) -> None:
     for shown in ("21", "24"):
         page.get_by_label("The kiln shows").fill(shown)
         page.get_by_role("button", name="Write it down").tap()
-    expect(page.locator("#readings li")).to_have_count(2)
+        expect(page.locator("#readings li")).to_contain_text(f"{shown} °C")
+    expect(page.locator("#earlier-count")).to_have_text("One reading before it")
     look(page, "4-firing")
     page.get_by_text("It is over").tap()
     page.get_by_role("button", name="End this firing").tap()

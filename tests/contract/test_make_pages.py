@@ -82,7 +82,7 @@ def test_a_replica_tells_its_materials_and_what_it_copies(client):
     assert handed["body"]["made"] == REPLICA
     assert [v["verdict"] for v in client.post("/sync/push", json={"entries": [handed]}).json()["verdicts"]] == ["same"]
     (listed,) = client.get("/glass/own.json").json()
-    assert listed["of"] == ["fre-levii-mean"]
+    assert (listed["of"], listed["copies"]) == ([], "fre-levii-mean")
 
 
 @pytest.mark.parametrize("made", [

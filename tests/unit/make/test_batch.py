@@ -8,7 +8,7 @@ from scipy.optimize import nnls
 
 from server.errors import Refused
 from server.make.batch import TRACE_WT, WHOLE, Material, lacking, nearest, told, usual_materials
-from server.physics.addition import with_one_iron
+from server.physics.addition import in_one_form
 from server.physics.composition import INDEX, OXIDES
 from tests.unit.physics.test_addition import SODA_LIME
 
@@ -96,7 +96,7 @@ def test_no_material_holds_more_than_it_weighs(key):
 
 def test_iron_counts_once_in_whatever_form_it_was_analysed():
     """FeO 0.45 is Fe2O3 0.500 (TRADE.md 8, vector 9)."""
-    row = with_one_iron(wt_of(FeO=0.45, Fe2O3=0.1))
+    row = in_one_form(wt_of(FeO=0.45, Fe2O3=0.1))
     assert row[INDEX["Fe2O3"]] == pytest.approx(0.600, abs=1e-3) and row[INDEX["FeO"]] == 0
     target = wt_of(SiO2=74.0, Na2O=16.0, CaO=9.5, FeO=0.45)
     made = told(target, 100.0, [material("sand"), material("soda"), material("limestone"), material("iron")])

@@ -155,3 +155,13 @@ def test_who_asks_for_iron_means_all_of_it():
     assert made[INDEX["Fe2O3"]] + 1.1113 * made[INDEX["FeO"]] == pytest.approx(2.0, abs=1e-3)
     with pytest.raises(Refused):
         to_weigh(base, 100.0, [Wanted("fe2o3", 1.0)])
+
+
+def test_who_asks_for_antimony_or_copper_means_all_of_it():
+    """By hand: 1.75 wt% Sb2O5 (323.517 g/mol) is 1.5769 wt% as Sb2O3 (291.518), so 2 wt% in all need 100 g x (2 - 1.5769)/98 = 0.4317 g; 1 wt% Cu2O (143.091) is 1.1118 wt% as CuO (2 x 79.545), so 2 wt% need 0.9063 g."""
+    for form, compound, grams in (({"Sb2O5": 1.75}, "sb2o3", 0.4317), ({"Cu2O": 1.0}, "cuo", 0.9063)):
+        base = np.zeros(len(OXIDES))
+        for name, wt in {"SiO2": 84.0 - sum(form.values()), "Na2O": 16.0, **form}.items():
+            base[INDEX[name]] = wt
+        [added] = to_weigh(base, 100.0, [Wanted(compound, 2.0)])
+        assert added.mass_g == pytest.approx(grams, abs=1e-3)
