@@ -10,7 +10,7 @@ from tests.browser.test_glass import SIZES, no_overflow, ready
 
 @pytest.mark.parametrize("size", SIZES)
 def test_find_a_stand_in_change_margins_and_lose_the_desk(open_page, live_server, size):
-    page = open_page(size)
+    page = open_page(size, service_workers="allow")
     page.goto(f"{live_server.url}/glass/lit-rom-mn")
     ready(page)
     page.get_by_role("link", name="Find a stand-in").click()

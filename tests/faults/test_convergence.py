@@ -7,6 +7,7 @@ import sys
 import tempfile
 import uuid
 from collections import Counter
+from contextlib import suppress
 from pathlib import Path
 
 from hypothesis import HealthCheck, Phase, settings
@@ -26,6 +27,19 @@ HISTORIES_IN_CI, STEPS = 8, 30
 RAN: Counter = Counter()
 WHO = st.integers(0, 2)
 BREAK = st.sampled_from(["", "", "", "asked", "answered"])
+
+
+def broken_at(how: str, at: int):
+    """What is asked before each message: how the line breaks there, "" where it holds."""
+    count = iter(range(1000))
+
+    def asked() -> str:
+        if next(count) != at or not how:
+            return ""
+        RAN["lines broken"] += 1
+        return how
+
+    return asked
 
 
 class Ground:
@@ -89,8 +103,7 @@ class Machines(RuleBasedStateMachine):
 
     @rule(pair=st.permutations(range(3)), how=BREAK, at=st.integers(0, 6))
     def exchange(self, pair, how, at):
-        count = iter(range(1000))
-        exchange(self.servers[pair[0]], self.servers[pair[1]], lambda: how if next(count) == at else "")
+        exchange(self.servers[pair[0]], self.servers[pair[1]], broken_at(how, at))
         RAN["exchanges"] += 1
 
     @rule(who=WHO)
@@ -128,11 +141,8 @@ class Machines(RuleBasedStateMachine):
         RAN["put back"] += 1
 
     def _flush(self, who: int, how: str, at: int) -> None:
-        count = iter(range(1000))
-        try:
-            self.tablets[who].flush(self.servers[self.near[who]], lambda: how if next(count) == at else "")
-        except Lost:
-            RAN["lines broken"] += 1
+        with suppress(Lost):
+            self.tablets[who].flush(self.servers[self.near[who]], broken_at(how, at))
 
     def teardown(self):
         """Quiet at last: everybody sends and exchanges without a break. Then all hold the same."""
