@@ -11,7 +11,7 @@ from server.physics.composition import INDEX, OXIDES
 from server.physics.report import estimate_one
 from server.physics.table import table
 
-TRACE_WT = 0.5  # see nearest()
+TRACE_WT = 0.5  # see nearest(); judgement, no source
 WHOLE = 100.0  # how heavily it weighs that the glass comes to its full mass, beside 1 for each wt%
 
 

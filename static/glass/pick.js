@@ -1,5 +1,5 @@
 // Choosing a glass by typing part of its name.
-import { queryWords } from "../web/search.js";
+import { plain, queryWords } from "../web/search.js";
 
 const OFFERS = 30;
 
@@ -41,7 +41,9 @@ export class Pick {
 
   offer() {
     const words = queryWords(this.box.value);
-    const found = words.length ? this.glasses.filter((g) => words.every((word) => g.words.includes(word))).slice(0, OFFERS) : [];
+    const matching = words.length ? this.glasses.filter((g) => words.every((word) => g.words.includes(word))) : [];
+    const isWhole = ({ name }) => ` ${plain(name)} `.includes(` ${words.join(" ")} `); // "1 wt% CuO" before "0.1 wt% CuO"
+    const found = [...matching.filter(isWhole), ...matching.filter((one) => !isWhole(one))].slice(0, OFFERS);
     this.list.hidden = found.length === 0;
     this.list.replaceChildren(...found.map((glass) => button(glass, () => this.take(glass.key))));
   }

@@ -5,9 +5,8 @@ import { formulas } from "../glass/refusal.js";
 import "../glass/viscosity.js";
 import { make } from "../web/parts.js";
 import { unseenWt } from "./change.js";
-import { changePictures } from "./picture.js";
+import { CHANGES, changePictures } from "./picture.js";
 
-const CHANGES = [["softening", "Softening", "K"], ["working", "Working point", "K"], ["range", "Working range", "K"], ["alpha", "Expansion", "× 10⁻⁷/K"]];
 const UNSEEN_WT = 0.05;
 // Usual tolerances of fused and bead work in 1e-7/K: common practice, no source.
 const FITS = [[1, "as one glass"], [2, "fine for beads"], [5, "thin decoration may hold, big dots and casings crack"], [10, "cracks on cooling or in days"], [Infinity, "shatters"]];
@@ -66,7 +65,7 @@ function changeCell(found, unit) {
 }
 
 function changeFigure(members) {
-  return make("figure", { className: "changes" }, make("figcaption", { textContent: "Change against the base, with 95 % interval" }), ...changePictures(members, CHANGES));
+  return make("figure", { className: "changes" }, make("figcaption", { textContent: "Change against the base, with 95 % interval" }), ...changePictures(members));
 }
 
 function changeTable(members) {
@@ -158,8 +157,8 @@ export function answerNodes(plan, data) {
   const { base, members, names } = plan;
   return [
     make("p", { className: "lead", textContent: leadWords(plan) }),
-    weighTable(plan), ...coarseWords(plan), ...(plan.totalWords ? [make("p", { className: "small", textContent: plan.totalWords })] : []), changeFigure(members), ...unseenWords(base, members), ...cloudWords(members),
+    weighTable(plan), ...coarseWords(plan), ...(plan.totalWords ? [make("p", { className: "small", textContent: plan.totalWords })] : []), ...harm(names, data), ...fumeWords([{ name: plan.baseName, report: base }]), changeFigure(members), ...unseenWords(base, members), ...cloudWords(members),
     fitNode(members), changeTable(members), ...curves(base, members), composition(members),
-    ...names.map((one) => toldOf(one, data)), ...harm(names, data), ...fumeWords([{ name: plan.baseName, report: base }]),
+    ...names.map((one) => toldOf(one, data)),
   ];
 }

@@ -17,7 +17,6 @@ import { askWhole } from "./whole.js";
 
 const [PATIENCE_MS, PAUSE_MS, SHOWN_WT, MOST_OWN, FAR_WT] = [8000, 250, 0.005, 6, 5];
 const [MOST_G, MOST_PRICE] = [10_000_000, 1_000_000]; // as server/make/routes.py takes them
-const CHANGES = [["softening", "Softening", "K"], ["working", "Working point", "K"], ["range", "Working range", "K"], ["alpha", "Expansion", "× 10⁻⁷/K"]];
 const [data, tool, glasses] = await Promise.all([fetch("/make/materials.json").then((answer) => answer.json()), estimator(), allGlasses()]);
 const state = { asked: null, found: null, timer: 0, turn: 0 };
 const pick = new Pick(document.querySelector(".pick"), glasses, refresh);
@@ -124,7 +123,7 @@ function show({ target, body }, found) {
   const price = priceWords(found);
   const isFar = found.lacking.some(({ by }) => Math.abs(by) > FAR_WT);
   const lead = `${whole(found.glass_g + found.gas_g)} g of batch for ${whole(found.glass_g)} g of glass ${isFar ? `that is not ${target.name}: see what lacks` : `like ${target.name}`}.`;
-  const figure = make("figure", { className: "changes" }, make("figcaption", { textContent: "The replica against the glass to be copied, with 95 % interval" }), ...changePictures([{ name: "replica", change: found.change }], CHANGES));
+  const figure = make("figure", { className: "changes" }, make("figcaption", { textContent: "The replica against the glass to be copied, with 95 % interval" }), ...changePictures([{ name: "replica", change: found.change }]));
   at("answer").replaceChildren(make("p", { className: "lead", textContent: lead }), ...limitNodes(body), partsTable(found), ...lackingNodes(found),
     make("p", { textContent: `Yield ${(100 * found.yield).toFixed(0)} %; ${gasWords(found)}${price}` }),
     figure, make("details", {}, make("summary", { textContent: "Oxide by oxide" }), residualTable(found)), ...harm([...ticked(), ...ownNow().map(() => ({ hazards: ["dust"] }))], data), ...fumeWords([{ name: "The replica", report: tool.estimate(found.wt) }]));

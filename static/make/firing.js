@@ -82,14 +82,15 @@ function misfitNodes(glasses) {
   const worst = pairs.sort((x, y) => y.by - x.by)[0];
   if (!worst || worst.by <= MISFIT_1E7_K) return [];
   const words = `${worst.a.name} and ${worst.b.name} differ by ${Math.round(worst.by)} ± ${Math.round(worst.u95)} × 10⁻⁷/K in expansion. By the best guess: ${fitStep(worst.by)} (common practice, no source). No annealing takes that stress away; what is shown below is of the cooling alone. `;
+  const isListed = worst.a.key && worst.b.key;
   const link = make("a", { className: "onward", href: `/pair?a=${encodeURIComponent(worst.a.key)}&b=${encodeURIComponent(worst.b.key)}`, textContent: "Will one hold on the other?" });
-  return [make("div", { className: "notice caution", id: "misfit" }, make("p", { textContent: words }), make("p", {}, link))];
+  return [make("div", { className: "notice caution", id: "misfit" }, make("p", { textContent: words }), ...(isListed ? [make("p", {}, link)] : []))];
 }
 
 function soakWords({ soak_c, warnings }, glasses, { soak }) {
-  const points = glasses.map(({ name, curve }) => `${name}: annealing point ${Math.round(curve.points.annealing)} ± ${Math.round(curve.u.annealing)} °C`).join("; ");
+  const points = glasses.map(({ name, curve }) => `${name}: annealing point ${Math.round(curve.points.annealing)}${curve.u.annealing ? ` ± ${Math.round(curve.u.annealing)}` : ""} °C`).join("; ");
   const by = Math.round(soak_c - Math.max(...glasses.map(({ curve }) => curve.points.annealing)));
-  const where = warnings.some((code) => code.endsWith("shared_soak")) ? `${Math.abs(by)} K ${by < 0 ? "below" : "above"} the highest, where the softest still keeps its shape` : `${by} K above the highest, because it is estimated`;
+  const where = warnings.some((code) => code.endsWith("shared_soak")) ? `${Math.abs(by)} K ${by < 0 ? "below" : "above"} the highest, where the softest still keeps its shape` : `${by} K above the highest, for what its figure may be wrong by`;
   return `${points}. The soak lies ${where}, and the slow part runs to ${soak.below_strain_k} K below the lowest strain point.`;
 }
 

@@ -10,6 +10,7 @@ import { answerNodes } from "./firing.js";
 import { allFirings } from "./firings.js";
 import { follow, judged, mayGo } from "./keeping.js";
 import { numberOf } from "./number.js";
+import { sheetGlass } from "./sheet.js";
 
 const MOST_GLASSES = 3;
 const NOTHING = "Choose the glass, or the glasses of one piece.";
@@ -23,9 +24,10 @@ function addRow(key = "") {
   at("parts").append(part);
   const pick = new Pick(part.querySelector(".pick"), glasses, refresh);
   if (glasses.some((one) => one.key === key)) pick.set(key);
-  picks.push(pick);
+  const row = { part, pick };
+  picks.push(row);
   mayGo(part, picks.length > 1, () => {
-    picks.splice(picks.indexOf(pick), 1);
+    picks.splice(picks.indexOf(row), 1);
     at("another").hidden = false;
     refresh();
   });
@@ -48,7 +50,7 @@ function wishNow() {
 }
 
 function forKiln({ name, curve, alpha }) {
-  if (!curve) throw new CannotMake(`${name} has no estimated curve, so no soak can be reckoned.`);
+  if (!curve) throw new CannotMake(`${name} has no estimated curve, so no soak can be reckoned. If you have its data sheet, type the points from it.`);
   return { vft: curve.vft, annealing_c: curve.points.annealing, strain_c: curve.points.strain, alpha_1e7_k: alpha ? alpha[0] : null };
 }
 
@@ -103,24 +105,28 @@ function plannedFor(found) {
   return { piece, wish, made: programme(data, found.map(forKiln), piece, wish) };
 }
 
-const found = () => picks.map((pick) => glasses.find(({ key }) => key === pick.field.value)).filter(Boolean);
+// What was typed of a data sheet goes before what was chosen.
+const found = () => picks.map(({ part, pick }) => sheetGlass(part, data.sheet_a) ?? glasses.find(({ key }) => key === pick.field.value)).filter(Boolean);
 
 function refresh() {
-  const pieces = found();
   showForm();
-  suggestPeak(pieces);
   draft.save();
-  const plan = judged(() => pieces.length ? plannedFor(pieces) : null, NOTHING);
+  let pieces = [];
+  const plan = judged(() => {
+    pieces = found();
+    suggestPeak(pieces);
+    return pieces.length ? plannedFor(pieces) : null;
+  }, NOTHING);
   state.firing = plan && firingOf(plan.made, pieces, plan.piece);
   at("fire-part").hidden = !plan;
   if (plan) at("answer").replaceChildren(...answerNodes(plan.made, pieces, plan.piece, plan.wish, data));
 }
 
 addRow(new URLSearchParams(location.search).get("g") ?? "");
-suggestPeak(found());
+suggestPeak(found()); // nothing is typed yet
 const draft = new Draft(at("kiln"), addRow);
 draft.restore();
-for (const pick of picks) pick.again();
+for (const { pick } of picks) pick.again();
 at("another").addEventListener("click", () => addRow());
 at("fire").addEventListener("click", fire);
 addEventListener("pageshow", () => (at("fire").disabled = false)); // Back from the firing

@@ -1,10 +1,12 @@
 // A firing as it goes: what the plan has now, what the kiln shows, how far apart, and how it ended. One field, one button; every reading is stored at once.
 import { NotKept, onChange, record } from "../web/outbox.js";
 import { at, complain, joined, make, numberFrom, oneLine } from "../web/parts.js";
+import { afterPress } from "../web/press.js";
 import { cornersOf, firingPicture, hoursWords, linesTable } from "./firing.js";
 import { allFirings, fastestFall, plannedAt } from "./firings.js";
 
 const [EVERY_MS, MOST_AGO_MIN] = [20_000, 20_160];
+const SHAPES = { bead: "bead", rod: "rod", shelf: "slab on a shelf", slab: "slab in air" };
 const OUTCOMES = { whole: "whole", cracked: "cracked", stuck: "stuck to the shelf", other: "otherwise" };
 const id = new URLSearchParams(location.search).get("f") ?? "";
 const state = { firing: null };
@@ -58,7 +60,7 @@ function render() {
   const plan = { ...firing.plan, hours: cornersOf(firing.plan).at(-1).h };
   const corners = cornersOf(plan);
   at("lead").textContent = leadWords(firing, corners);
-  at("what").textContent = `${firing.plan.glasses.map(({ name }) => name).join(" with ")}; ${firing.plan.shape}, ${firing.plan.size_mm} mm; begun ${new Date(firing.at_ms).toLocaleString(undefined, { dateStyle: "medium", timeStyle: "short" })}.`;
+  at("what").textContent = `${firing.plan.glasses.map(({ name }) => name).join(" with ")}; ${SHAPES[firing.plan.shape]}, ${firing.plan.size_mm} mm; begun ${new Date(firing.at_ms).toLocaleString(undefined, { dateStyle: "medium", timeStyle: "short" })}.`;
   at("picture").replaceChildren(firingPicture(plan, firing.readings));
   at("fall").textContent = fallWords(firing);
   showReadings(firing, corners);
@@ -129,6 +131,6 @@ at("end").addEventListener("click", end);
 at("not-ended").addEventListener("click", () => state.firing.ended && write("firing.taken_back", { entry: state.firing.ended.id }));
 at("move-start").addEventListener("click", moveStart);
 onChange((what) => what === "marked" && load());
-setInterval(render, EVERY_MS);
+setInterval(() => afterPress(render), EVERY_MS);
 await load();
 document.documentElement.dataset.ready = "firing";

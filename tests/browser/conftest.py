@@ -3,6 +3,7 @@
 import base64
 import hashlib
 import shutil
+from contextlib import contextmanager
 
 import pytest
 from cryptography import x509
@@ -30,13 +31,13 @@ def chromium(playwright):
     browser.close()
 
 
-@pytest.fixture
-def browser_context(chromium):
-    """Call with a viewport for a fresh context; errors in its pages fail the test."""
+@contextmanager
+def contexts(chromium, service_workers: str):
+    """A function that opens fresh contexts; errors in their pages fail the test."""
     opened, errors = [], []
 
     def open_context(viewport=PHONE, **options):
-        context = chromium.new_context(viewport=viewport, has_touch=True, **options)
+        context = chromium.new_context(viewport=viewport, has_touch=True, **{"service_workers": service_workers, **options})
         context.on("weberror", lambda error: errors.append(f"{error.error} {error.error.stack} {error.page.url}"))
         context.set_default_timeout(15_000)
         opened.append(context)
@@ -49,11 +50,25 @@ def browser_context(chromium):
 
 
 @pytest.fixture
+def browser_context(chromium):
+    """Call for a fresh context without the worker, whose setting up costs more than most tests."""
+    with contexts(chromium, "block") as open_context:
+        yield open_context
+
+
+@pytest.fixture
+def tablet_context(chromium):
+    """Call for a fresh context as a real tablet's, which goes on without the desk once its worker is set up."""
+    with contexts(chromium, "allow") as open_context:
+        yield open_context
+
+
+@pytest.fixture
 def open_page(browser_context):
-    """Call with (width, height) for a page in a fresh context, without the worker, whose setting up costs more than most tests. What goes on without the desk asks browser_context."""
+    """Call with (width, height) for a page in a fresh context without the worker."""
 
     def open_at(size=(390, 844), **options):
-        return browser_context({"width": size[0], "height": size[1]}, **{"service_workers": "block", **options}).new_page()
+        return browser_context({"width": size[0], "height": size[1]}, **options).new_page()
 
     return open_at
 
@@ -65,9 +80,9 @@ def page(open_page):
 
 
 @pytest.fixture
-def tablet(browser_context):
+def tablet(tablet_context):
     """A page on a phone's screen that sets up its worker, as a real one does."""
-    return browser_context().new_page()
+    return tablet_context().new_page()
 
 
 @pytest.fixture

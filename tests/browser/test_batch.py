@@ -183,8 +183,8 @@ def test_the_page_finds_as_near_a_batch_as_the_library(page, live_server):
     assert limited > 30
 
 
-def test_without_the_desk_it_is_reckoned_here(live_server, browser_context):
-    context = browser_context()
+def test_without_the_desk_it_is_reckoned_here(live_server, tablet_context):
+    context = tablet_context()
     page = context.new_page()
     with_worker(page, live_server.url)
     context.set_offline(True)

@@ -39,8 +39,8 @@ def choose(page, place: int, name: str, grams: str) -> None:
     part.locator("[data-part=mass]").fill(grams)
 
 
-def test_old_and_modern_glass_are_blended_and_kept_without_the_desk(live_server, browser_context):
-    context = browser_context()
+def test_old_and_modern_glass_are_blended_and_kept_without_the_desk(live_server, tablet_context):
+    context = tablet_context()
     page = context.new_page()
     with_worker(page, live_server.url)
     context.set_offline(True)

@@ -84,8 +84,8 @@ def begin(page, url: str, amounts: str, compound: str = "malachite") -> None:
     page.locator("[data-part=amount]").first.fill(amounts)
 
 
-def test_a_series_of_four_is_weighed_kept_and_labelled_without_the_desk(live_server, browser_context):
-    context = browser_context()
+def test_a_series_of_four_is_weighed_kept_and_labelled_without_the_desk(live_server, tablet_context):
+    context = tablet_context()
     page = context.new_page()
     with_worker(page, live_server.url)
     context.set_offline(True)

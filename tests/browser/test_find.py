@@ -32,8 +32,8 @@ def ledger(page) -> list[list[str]]:
 
 
 @pytest.mark.parametrize("viewport", SIZES, ids=["phone", "tablet"])
-def test_a_find_without_the_desk_from_the_bag_to_the_flame_and_then_at_the_desk(live_server, browser_context, viewport):
-    page = browser_context(viewport).new_page()
+def test_a_find_without_the_desk_from_the_bag_to_the_flame_and_then_at_the_desk(live_server, tablet_context, viewport):
+    page = tablet_context(viewport).new_page()
     with_worker(page, live_server.url)
     live_server.kill()
     find = new_find(page, live_server.url, due="2031-01-10")
@@ -69,7 +69,7 @@ def test_a_find_without_the_desk_from_the_bag_to_the_flame_and_then_at_the_desk(
     live_server.start()
     page.reload()
     expect(page.locator("#sync-word")).to_have_text("All sent")
-    at_the_desk(live_server, browser_context, find, foot)
+    at_the_desk(live_server, tablet_context, find, foot)
 
 
 def at_the_desk(live_server, browser_context, find: str, foot: str) -> None:
@@ -149,8 +149,8 @@ def test_cutting_is_cautioned_and_the_other_acts_are_not(page, live_server):
     good_for_hands(page)
 
 
-def test_the_caution_of_cutting_is_read_without_the_desk_and_the_desk_logs_it_later(browser_context, live_server):
-    context = browser_context()
+def test_the_caution_of_cutting_is_read_without_the_desk_and_the_desk_logs_it_later(tablet_context, live_server):
+    context = tablet_context()
     page = context.new_page()
     with_worker(page, live_server.url)
     context.set_offline(True)
@@ -197,8 +197,8 @@ def test_a_row_that_later_rows_need_is_not_taken_back(page, live_server):
     expect(page.locator("#rows .struck")).to_have_count(0)
 
 
-def test_two_tablets_overdraw_and_both_say_so_when_they_meet(live_server, browser_context):
-    contexts = [browser_context(size) for size in SIZES]
+def test_two_tablets_overdraw_and_both_say_so_when_they_meet(live_server, tablet_context):
+    contexts = [tablet_context(size) for size in SIZES]
     first, second = (context.new_page() for context in contexts)
     piece = piece_of(first, live_server.url)
     expect(first.locator("#sync-word")).to_have_text("All sent")

@@ -129,8 +129,8 @@ def test_a_file_that_is_no_picture_is_said_and_not_kept(page, live_server):
     assert stored_photos(page) == []
 
 
-def test_photos_taken_without_the_desk_are_seen_there_and_no_request_is_too_large(live_server, browser_context):
-    context = browser_context(PHONE)
+def test_photos_taken_without_the_desk_are_seen_there_and_no_request_is_too_large(live_server, tablet_context):
+    context = tablet_context(PHONE)
     page = context.new_page()
     with_worker(page, live_server.url)
     piece = piece_page(page, live_server.url)
@@ -148,7 +148,7 @@ def test_photos_taken_without_the_desk_are_seen_there_and_no_request_is_too_larg
     expect(page.locator("#sync-word")).to_have_text("All sent")
     total = sum(len(body["jpeg"]) for body in stored_photos(page))
     assert total > most > max(sizes) and len(sizes) > 1
-    desk = browser_context(TABLET).new_page()
+    desk = tablet_context(TABLET).new_page()
     desk.goto(f"{live_server.url}/finds/piece?p={piece}")
     expect(desk.locator("#photos img")).to_have_count(5)
     for image in desk.locator("#photos img").all():
@@ -159,7 +159,7 @@ def test_photos_taken_without_the_desk_are_seen_there_and_no_request_is_too_larg
 
 
 def test_a_photo_that_the_desk_finds_too_large_does_not_hold_back_what_comes_after(live_server, browser_context):
-    page = browser_context(PHONE, service_workers="block").new_page()
+    page = browser_context(PHONE).new_page()
     most = 100_000
     page.route("**/sync/push", lambda route: route.fulfill(status=413, body="{}") if len(route.request.post_data_buffer) > most else route.continue_())
     piece_page(page, live_server.url)

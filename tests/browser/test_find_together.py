@@ -116,7 +116,7 @@ def test_without_plans_nothing_is_said_of_them(page, live_server):
 
 
 def test_a_refusal_recorded_here_counts_at_once_and_without_the_desk(browser_context, live_server):
-    page = browser_context(service_workers="block").new_page()
+    page = browser_context().new_page()
     page.route("**/finds/log.json", lambda route: route.abort())
     found = told(page, live_server, entries(state="given"), [[A, 1]])
     assert found["alone"] == [{"blocks": [], "warns": []}]

@@ -13,8 +13,8 @@ def start_with(page, url: str, piece_id: str) -> None:
     expect(page.locator("#piece")).to_have_value(f"MF 3, {find_page.NAME}")
 
 
-def test_a_piece_is_heated_within_its_consent_and_its_ledger_follows(browser_context, live_server):
-    context = browser_context()
+def test_a_piece_is_heated_within_its_consent_and_its_ledger_follows(tablet_context, live_server):
+    context = tablet_context()
     page = context.new_page()
     find_page.with_worker(page, live_server.url)
     context.set_offline(True)

@@ -139,8 +139,8 @@ def two_tablets(live_server, browser_context) -> tuple:
 
 
 @pytest.mark.parametrize("way", ["by hand", "by a trial", "by a trial on a page that never asked"])
-def test_a_use_by_a_tablet_whose_clock_is_behind_comes_after_the_weighing(live_server, browser_context, way):
-    contexts, first, behind, piece = two_tablets(live_server, browser_context)
+def test_a_use_by_a_tablet_whose_clock_is_behind_comes_after_the_weighing(live_server, tablet_context, way):
+    contexts, first, behind, piece = two_tablets(live_server, tablet_context)
     if way == "by hand":
         act(behind, "Used in a test", "1,5")
     else:
@@ -167,8 +167,8 @@ def test_a_cut_into_a_piece_comes_after_what_is_known_of_both(page, live_server)
     assert [kind for _, kind in sorted(times)] == ["piece.weighed", "piece.cut", "piece.returned"]
 
 
-def test_a_refusal_told_to_a_tablet_whose_clock_is_behind_is_the_last_word(live_server, browser_context):
-    contexts, first, behind, _ = two_tablets(live_server, browser_context)
+def test_a_refusal_told_to_a_tablet_whose_clock_is_behind_is_the_last_word(live_server, tablet_context):
+    contexts, first, behind, _ = two_tablets(live_server, tablet_context)
     behind.locator("#to-find").tap()
     ready(behind)
     behind.locator("#consent-act").tap()

@@ -14,8 +14,8 @@ def write_down(page, shown: str) -> None:
     page.get_by_role("button", name="Write it down").tap()
 
 
-def test_a_firing_is_logged_without_the_desk(live_server, browser_context):
-    context = browser_context()
+def test_a_firing_is_logged_without_the_desk(live_server, tablet_context):
+    context = tablet_context()
     page = context.new_page()
     with_worker(page, live_server.url)
     context.set_offline(True)
@@ -45,7 +45,7 @@ def test_a_firing_is_logged_without_the_desk(live_server, browser_context):
     assert sorted(kinds) == ["firing.ended", "firing.read", "firing.read", "firing.started", "firing.taken_back"]
     context.set_offline(False)
     expect(page.locator("#sync-word")).to_have_text("All sent", timeout=30_000)
-    other = browser_context().new_page()
+    other = tablet_context().new_page()
     other.goto(f"{live_server.url}/make/kiln")
     other.get_by_role("link", name="Bet Eli'ezer").click()
     expect(other.locator("#lead")).to_have_text("Ended: whole. invented tray 3")

@@ -293,9 +293,9 @@ def test_pictures_can_be_saved(open_page, live_server):
     ({"SiO2": "69", "Na2O": "17", "CaO": "9", "Al2O3": "2.5", "Sb2O3": "1"}, "Time a trial all the same"),
     (FIGURES, "Try it in the flame"),
 ])
-def test_an_own_glass_is_offered_to_the_flame_as_its_analysis_allows(browser_context, live_server, figures, way):
+def test_an_own_glass_is_offered_to_the_flame_as_its_analysis_allows(tablet_context, live_server, figures, way):
     """Without the desk too. Lead fumes in a flame (usual caution; local rules come first)."""
-    context = browser_context()
+    context = tablet_context()
     page = context.new_page()
     page.goto(f"{live_server.url}/glass/new")
     ready(page)

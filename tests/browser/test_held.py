@@ -100,8 +100,8 @@ def test_a_store_that_cannot_be_read_is_said_and_nothing_is_begun_on_it(live_ser
     assert [json.loads(line)["id"] for line in lines[1:]] == ["demo"]
 
 
-def test_the_sending_page_says_that_the_desk_is_away(live_server, browser_context):
-    page = browser_context(PHONE).new_page()
+def test_the_sending_page_says_that_the_desk_is_away(live_server, tablet_context):
+    page = tablet_context(PHONE).new_page()
     with_worker(page, live_server.url)
     live_server.kill()
     page.goto(f"{live_server.url}/sync")
@@ -109,7 +109,7 @@ def test_the_sending_page_says_that_the_desk_is_away(live_server, browser_contex
 
 
 def test_a_form_that_cannot_be_sent_stays_as_it_is(live_server, browser_context):
-    page = browser_context(PHONE, service_workers="block").new_page()
+    page = browser_context(PHONE).new_page()
     page.goto(f"{live_server.url}/exchange")
     expect(page.locator("#sync-word")).to_have_text("All sent")
     page.context.set_offline(True)

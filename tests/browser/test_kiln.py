@@ -4,13 +4,16 @@ import random
 import re
 from dataclasses import asdict
 
+import numpy as np
 import pytest
 from playwright.sync_api import expect
+from scipy.optimize import least_squares
 
 from server.errors import Refused
 from server.physics.anneal import Glass, Piece, Wish, programme
 from tests.browser.bench_page import with_worker
 from tests.browser.screen import audit, no_overflow, open_all, settled
+from tests.glasses import measured
 from tests.unit.physics.test_anneal import FLOAT
 
 IN_PAGE = """async (cases) => {
@@ -54,8 +57,8 @@ def test_the_page_reckons_as_the_server_does(page, live_server):
     assert seen == {"no_shared_soak", "long_shared_soak", "low_shared_soak", "no_expansion"} and 40 < refused < 330
 
 
-def test_a_programme_without_the_desk(live_server, browser_context):
-    context = browser_context()
+def test_a_programme_without_the_desk(live_server, tablet_context):
+    context = tablet_context()
     page = context.new_page()
     with_worker(page, live_server.url)
     context.set_offline(True)
@@ -122,6 +125,53 @@ def test_glasses_that_do_not_fit_are_told_of_and_one_may_be_taken_out(page, live
     page.get_by_role("button", name="Take this glass out").last.tap()
     expect(page.locator("#misfit")).to_have_count(0)
     expect(page.locator("#answer .lead")).to_contain_text("Soak at")
+
+
+CURVE = """async (cases) => {
+  const base = document.querySelector("script[src$='make/kiln.js']").src.replace("make/kiln.js", "");
+  const { curveThrough } = await import(base + "make/sheet.js");
+  const { sheet_a } = await (await fetch("/make/anneal.json")).json();
+  return cases.map(([annealing, softening]) => curveThrough({ annealing, softening }, sheet_a));
+}"""
+
+
+def measured_curves() -> list[tuple[float, float, float]]:
+    """(annealing, softening, °C at 10^11 dPa·s) of each measured glass whose figures reach from softening to annealing, along scipy's curve through them."""
+    found = []
+    for _wt, rows in measured().values():
+        points = np.array([(float(r["viscosity_log10_dPas"]), float(r["value"])) for r in rows if r["property"] == "isokom" and r["unit"] == "degC"])
+        if len(points) >= 4 and points[:, 0].min() <= 7.6 and points[:, 0].max() >= 11.5:
+            a, b, t0 = least_squares(lambda p, x=points: p[0] + p[1] / (x[:, 1] - p[2]) - x[:, 0], [-1.6, 4500.0, 250.0]).x
+            found.append((t0 + b / (13 - a), t0 + b / (7.6 - a), t0 + b / (11 - a)))
+    return found
+
+
+def test_the_curve_through_a_data_sheets_points_is_that_of_measured_glasses(page, live_server):
+    """tests/reference/measured.csv: certificates of NBS/NIST SRM 710 and 717, DGG standard glass I, and published measurements of alkali silicates and silica."""
+    opened(page, live_server.url)
+    cases = measured_curves()
+    assert len(cases) >= 8
+    for (annealing, softening, soft), curve in zip(cases, page.evaluate(CURVE, [case[:2] for case in cases]), strict=True):
+        at = lambda level, c=curve: c["t0_c"] + c["b"] / (level - c["a"])  # noqa: E731
+        assert (at(13), at(7.6)) == pytest.approx((annealing, softening), abs=1e-6)
+        assert at(11) == pytest.approx(soft, abs=4)
+
+
+def test_a_glass_of_a_data_sheet(page, live_server):
+    """Usual of borosilicate 3.3 (ISO 3585 gives its expansion; strain 515, annealing 560, softening 825 °C from memory)."""
+    opened(page, live_server.url)
+    part = page.locator(".part").first
+    part.get_by_text("Not in the list").tap()
+    part.get_by_label("Name").fill("Demo borosilicate")
+    expect(page.locator("#make-error")).to_contain_text("Give the strain point")
+    for label, typed in (("Strain point", "515"), ("Annealing point", "560"), ("Softening point", "500"), ("Expansion", "33")):
+        part.get_by_label(label).fill(typed)
+    expect(page.locator("#make-error")).to_contain_text("strain point lies below")
+    part.get_by_label("Softening point").fill("825")
+    expect(page.locator("#answer .lead")).to_contain_text("Soak at 570 °C")
+    expect(page.locator("#answer .lead")).to_contain_text("down to 465 °C")
+    page.get_by_role("button", name="The kiln is on: log this firing").tap()
+    expect(page.locator("#what")).to_contain_text("Demo borosilicate; bead, 12 mm")
 
 
 def test_paper_says_which_piece_it_is_of(page, live_server):

@@ -66,7 +66,7 @@ PRINTED = {
 @pytest.mark.parametrize("path", PRINTED)
 def test_the_printed_page(open_page, live_server, path, scheme):
     """Black on white in either theme, without what only a screen can use, with sources, version, day and address at the foot."""
-    page = open_page(SIZES[1], color_scheme=scheme, service_workers="block")
+    page = open_page(SIZES[1], color_scheme=scheme)
     page.goto(live_server.url + path)
     settled(page)
     for words in PRINTED[path]:  # what the desk is asked for is there, folded away or not, before anything is counted
@@ -89,7 +89,7 @@ def test_the_printed_page(open_page, live_server, path, scheme):
 
 
 def test_a_printed_glass_fits_a_few_sheets(open_page, live_server):
-    page = open_page(SIZES[1], service_workers="block")
+    page = open_page(SIZES[1])
     for path, most in (("/glass/fre-levi-ap-mean", 5), (COMPARE, 3), ("/stand-ins?g=lit-himt", 8)):
         page.goto(live_server.url + path)
         settled(page)
@@ -107,7 +107,7 @@ PAGES = [
 @pytest.mark.parametrize("size", SIZES)
 def test_every_page_names_its_controls_and_lets_a_finger_hit_them(open_page, live_server, size):
     """Labels, headings in order, targets of 44 css px (WCAG 2.2, 2.5.5 enhanced), scopes of heads: nothing missing on any page."""
-    page, found = open_page(size, service_workers="block"), {}
+    page, found = open_page(size), {}
     for path in PAGES:
         page.goto(live_server.url + path)
         settled(page)
@@ -130,7 +130,7 @@ def test_what_the_audit_looks_for_is_seen(open_page, live_server):
 
 @pytest.mark.parametrize("path", ["/glass", "/glass/new", "/glass/fre-levi-ap-mean", COMPARE, "/pair?a=ver-ven-2&b=modern-fuse96&form=core", "/stand-ins?g=lit-himt", "/intake", "/bench/new"])
 def test_the_focus_is_visible_wherever_the_tab_key_leads(open_page, live_server, path):
-    page = open_page(SIZES[0], service_workers="block")
+    page = open_page(SIZES[0])
     page.goto(live_server.url + path)
     settled(page)
     seen = set()

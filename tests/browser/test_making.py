@@ -67,8 +67,8 @@ def hold_against_strips_of_the_base(page: Page, url: str) -> str:
     return number
 
 
-def test_from_base_glass_to_comparison(live_server, browser_context):
-    page = browser_context().new_page()
+def test_from_base_glass_to_comparison(live_server, tablet_context):
+    page = tablet_context().new_page()
     with_worker(page, live_server.url)
     weigh_out_a_series(page, live_server.url)
     melt_and_anneal(page, live_server.url)

@@ -16,8 +16,8 @@ AWAY = "The result is reckoned at the desk; your readings are kept here."
 
 
 @pytest.mark.parametrize(("test", "viewport"), [(test, (PHONE, TABLET)[place % 2]) for place, test in enumerate(CARDS)], ids=[f"{test}-{('phone', 'tablet')[place % 2]}" for place, test in enumerate(CARDS)])
-def test_a_whole_test_without_a_network_and_its_result_when_the_desk_is_back(live_server, browser_context, test, viewport):
-    context = browser_context(viewport)
+def test_a_whole_test_without_a_network_and_its_result_when_the_desk_is_back(live_server, tablet_context, test, viewport):
+    context = tablet_context(viewport)
     page = context.new_page()
     with_worker(page, live_server.url)
     context.set_offline(True)
@@ -42,7 +42,7 @@ def test_a_whole_test_without_a_network_and_its_result_when_the_desk_is_back(liv
     told = page.locator("#result .lead").inner_text()
     open_all(page)
     assert stumbles(page) == []
-    desk = browser_context(TABLET).new_page()
+    desk = tablet_context(TABLET).new_page()
     desk.goto(f"{live_server.url}/results")
     desk.get_by_role("link", name="Measured tests").click()
     desk.locator(".openables a").click()
@@ -54,8 +54,8 @@ def test_a_whole_test_without_a_network_and_its_result_when_the_desk_is_back(liv
 
 
 @pytest.mark.parametrize("test", CARDS)
-def test_a_value_that_is_only_typed_survives_the_page(live_server, browser_context, test):
-    page = browser_context(PHONE).new_page()
+def test_a_value_that_is_only_typed_survives_the_page(live_server, tablet_context, test):
+    page = tablet_context(PHONE).new_page()
     with_worker(page, live_server.url)
     live_server.kill()
     begin(page, live_server.url, test)
@@ -266,7 +266,7 @@ def test_the_choice_of_tests_lists_those_on_this_tablet(live_server, browser_con
 @pytest.mark.parametrize("viewport", [PHONE, TABLET], ids=["phone", "tablet"])
 @pytest.mark.parametrize("test", CARDS)
 def test_the_form_names_its_fields_and_lets_a_glove_hit_them(live_server, browser_context, test, viewport):
-    page = browser_context(viewport, service_workers="block").new_page()
+    page = browser_context(viewport).new_page()
     page.goto(f"{live_server.url}/bench/{test}")
     settled(page)
     open_all(page)

@@ -15,8 +15,8 @@ from tests.browser.conftest import PHONE, TABLET
 from tests.processes import isokom
 
 
-def test_a_whole_trial_with_a_dead_desk_is_stored_once_when_it_is_back(live_server, browser_context):
-    page = browser_context(PHONE).new_page()
+def test_a_whole_trial_with_a_dead_desk_is_stored_once_when_it_is_back(live_server, tablet_context):
+    page = tablet_context(PHONE).new_page()
     with_worker(page, live_server.url)
     live_server.kill()
     to_the_flame(page, live_server.url)
@@ -37,8 +37,8 @@ def test_a_whole_trial_with_a_dead_desk_is_stored_once_when_it_is_back(live_serv
     expect(page.locator("#trials")).to_contain_text("1 trial: 1 kept.")
 
 
-def test_without_a_network_trials_wait_and_flush_when_it_is_there(live_server, browser_context):
-    context = browser_context(PHONE)
+def test_without_a_network_trials_wait_and_flush_when_it_is_there(live_server, tablet_context):
+    context = tablet_context(PHONE)
     page = context.new_page()
     with_worker(page, live_server.url)
     context.set_offline(True)
@@ -50,8 +50,8 @@ def test_without_a_network_trials_wait_and_flush_when_it_is_there(live_server, b
     assert [kind for _id, kind in stored_at_desk(live_server.database)] == ["trial.started", "trial.pressed"]
 
 
-def test_nothing_waiting_is_not_called_sent_while_the_desk_is_away(live_server, browser_context):
-    page = browser_context(PHONE).new_page()
+def test_nothing_waiting_is_not_called_sent_while_the_desk_is_away(live_server, tablet_context):
+    page = tablet_context(PHONE).new_page()
     with_worker(page, live_server.url)
     page.goto(f"{live_server.url}/results")
     expect(page.locator("#sync-word")).to_have_text("All sent")
@@ -108,7 +108,7 @@ def test_a_browser_killed_in_the_middle_finds_its_trial_running(live_server, per
 
 
 def test_a_reply_that_is_lost_leads_to_a_repeat_and_one_stored_copy(live_server, browser_context):
-    page = browser_context(PHONE, service_workers="block").new_page()
+    page = browser_context(PHONE).new_page()
     lost = []
 
     def lose_reply(route):
@@ -127,7 +127,7 @@ def test_a_reply_that_is_lost_leads_to_a_repeat_and_one_stored_copy(live_server,
 
 
 def test_a_refused_entry_waits_for_a_person_with_its_reason_and_any_desk_takes_it_from_a_file(live_server, browser_context, tmp_path):
-    page = browser_context(PHONE, service_workers="block").new_page()
+    page = browser_context(PHONE).new_page()
     page.route("**/sync/push", lambda route: route.fulfill(json={"verdicts": [
         {"id": e["id"], "verdict": "refused", "code": "demo", "message": "Refused for this test."} for e in route.request.post_data_json["entries"]]}))
     to_the_flame(page, live_server.url)
@@ -150,7 +150,7 @@ def test_a_refused_entry_waits_for_a_person_with_its_reason_and_any_desk_takes_i
 
 @pytest.mark.parametrize("answer", [{"status": 500, "body": "x"}, {"status": 503, "body": "{}"}, {"status": 200, "body": "<html>"}, {"status": 200, "json": {"verdicts": []}}])
 def test_any_other_answer_leaves_the_entry_waiting(live_server, browser_context, answer):
-    page = browser_context(PHONE, service_workers="block").new_page()
+    page = browser_context(PHONE).new_page()
     page.route("**/sync/push", lambda route: route.fulfill(**answer))
     to_the_flame(page, live_server.url)
     with page.expect_response("**/sync/push"):
@@ -172,7 +172,7 @@ def test_the_desk_sees_a_trial_without_a_reload(live_server, browser_context):
 @pytest.mark.parametrize("presses", [0, 1], ids=["nothing new", "one more press"])
 def test_a_desk_that_was_set_back_gets_everything_again_by_itself(live_server, browser_context, presses):
     """What was confirmed and then lost at the desk, with its book put back to an older copy, the tablet offers again; the person does nothing."""
-    page = browser_context(PHONE, service_workers="block").new_page()
+    page = browser_context(PHONE).new_page()
     to_the_flame(page, live_server.url)
     press(page, 0, 2)
     expect(page.locator("[data-sync-word]")).to_have_text("All sent")

@@ -75,8 +75,8 @@ def test_typing_again_at_once_keeps_the_offers(open_page, live_server):
 
 
 @pytest.mark.parametrize("gone", ["network", "desk"])
-def test_the_last_answer_stays_under_its_own_name_while_the_desk_is_away(browser_context, live_server, gone):
-    context = browser_context()
+def test_the_last_answer_stays_under_its_own_name_while_the_desk_is_away(tablet_context, live_server, gone):
+    context = tablet_context()
     page = context.new_page()
     page.goto(f"{live_server.url}/pair")
     page.wait_for_function("() => navigator.serviceWorker.controller !== null")
@@ -120,8 +120,8 @@ def test_of_quick_changes_the_last_one_is_answered(open_page, live_server):
     expect(page.locator("#answer-for")).to_be_hidden()
 
 
-def test_pages_that_need_the_desk_say_so_without_it(browser_context, live_server):
-    context = browser_context()
+def test_pages_that_need_the_desk_say_so_without_it(tablet_context, live_server):
+    context = tablet_context()
     page = context.new_page()
     page.goto(f"{live_server.url}/glass")
     page.wait_for_function("() => navigator.serviceWorker.controller !== null")

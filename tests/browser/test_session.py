@@ -39,8 +39,8 @@ def run_dish(page, is_checked: bool = False) -> None:
     page.locator("#keep").click()
 
 
-def test_a_blind_session_from_plan_to_desk(browser_context, live_server):
-    context = browser_context(viewport=SIZES[0])
+def test_a_blind_session_from_plan_to_desk(tablet_context, live_server):
+    context = tablet_context(viewport=SIZES[0])
     page = context.new_page()
     with_worker(page, live_server.url)
     context.set_offline(True)
@@ -270,9 +270,9 @@ def test_the_pedal_alone_goes_through_a_session(browser_context, live_server):
     expect(page.locator("#lead")).to_contain_text("Run 2 of 3")
 
 
-def test_nothing_of_a_covered_session_leaks(browser_context, live_server):
+def test_nothing_of_a_covered_session_leaks(tablet_context, live_server):
     """Names, times and their order: on the bench, on /sync, in the chips, at the desk, on another tablet; offline first, then sent."""
-    context = browser_context()
+    context = tablet_context()
     page = context.new_page()
     with_worker(page, live_server.url)
     context.set_offline(True)
@@ -291,7 +291,7 @@ def test_nothing_of_a_covered_session_leaks(browser_context, live_server):
     assert not any(mark in page.locator("#times").inner_text() for mark in ("0.", "1.", "2."))
     context.set_offline(False)
     expect(page.locator("[data-sync-word]")).to_have_text("All sent", timeout=20_000)
-    other = browser_context().new_page()
+    other = tablet_context().new_page()
     for path in ("/results", "/results/trials.csv", "/bench"):
         text = other.request.get(f"{live_server.url}{path}").text()
         assert not any(name in text for name in GLASSES), path

@@ -66,9 +66,9 @@ def desk_tells_nothing(other, url: str, count: int) -> None:
 
 
 @pytest.mark.parametrize("test", ["pull", "strip"])
-def test_a_blind_session_of_a_measured_test_from_plan_to_desk(browser_context, live_server, test):
+def test_a_blind_session_of_a_measured_test_from_plan_to_desk(tablet_context, live_server, test):
     width, height = SIZES[test]
-    context = browser_context(viewport={"width": width, "height": height})
+    context = tablet_context(viewport={"width": width, "height": height})
     page = context.new_page()
     with_worker(page, live_server.url)
     context.set_offline(True)
@@ -86,7 +86,7 @@ def test_a_blind_session_of_a_measured_test_from_plan_to_desk(browser_context, l
 
     context.set_offline(False)
     expect(page.locator("#sync-word")).to_have_text("All sent", timeout=20_000)
-    other = browser_context().new_page()
+    other = tablet_context().new_page()
     desk_tells_nothing(other, live_server.url, 3)
     page.goto(f"{live_server.url}/bench")
     page.locator("#session-list a").first.click()
@@ -105,8 +105,8 @@ def test_a_blind_session_of_a_measured_test_from_plan_to_desk(browser_context, l
     assert [body["dishes"] for body in starts] == [[{"run": i, "code": run["code"], "letter": "AB"[len(against)], "place": ""}] for i, run in enumerate(runs)]
 
 
-def test_a_fuse_session_goes_onto_one_board_in_its_order_by_code(browser_context, live_server):
-    context = browser_context(viewport={"width": 820, "height": 1180})
+def test_a_fuse_session_goes_onto_one_board_in_its_order_by_code(tablet_context, live_server):
+    context = tablet_context(viewport={"width": 820, "height": 1180})
     page = context.new_page()
     with_worker(page, live_server.url)
     context.set_offline(True)
@@ -146,7 +146,7 @@ def test_a_fuse_session_goes_onto_one_board_in_its_order_by_code(browser_context
 
     context.set_offline(False)
     expect(page.locator("#sync-word")).to_have_text("All sent", timeout=20_000)
-    other = browser_context().new_page()
+    other = tablet_context().new_page()
     desk_tells_nothing(other, live_server.url, 1)
     close_session(page)
     expect(page.locator("#dishes")).to_contain_text(NAMES[1])

@@ -34,8 +34,8 @@ def choose(page: Page, matter: str, words: str) -> None:
     expect(page.locator(".difference", has_text=matter)).to_have_count(0, timeout=30_000)
 
 
-def test_two_tablets_apart_and_a_person_who_decides(live_server, browser_context):
-    one, other = (browser_context({"width": 820, "height": 1180}).new_page(), browser_context().new_page())
+def test_two_tablets_apart_and_a_person_who_decides(live_server, tablet_context):
+    one, other = (tablet_context({"width": 820, "height": 1180}).new_page(), tablet_context().new_page())
     with_worker(one, live_server.url)
     find = new_find(one, live_server.url)
     add_piece(one, "Demo sherd", "10")
