@@ -16,6 +16,7 @@ import { writeMissingUses } from "./uses.js";
 import { countAloud, speak, switchVoice } from "./voice.js";
 
 const TOO_SOON_MS = 500;
+const AFTER_SAYING_MS = 5000;
 const JUST_OPENED_MS = 700; // since the tap that opened the page
 const BEFORE_KEEPING_MS = 1000;
 const trialId = new URLSearchParams(location.search).get("t") ?? "";
@@ -163,6 +164,7 @@ function again() {
 async function lightUp() {
   wakeSound();
   if (state.trial.status !== "running" || (await keepAwake()) || sessionStorage.getItem("isokom-told-sleep")) return;
+  if (at("run-say").textContent) return void setTimeout(lightUp, AFTER_SAYING_MS); // what was said of a press is not covered by it
   sessionStorage.setItem("isokom-told-sleep", "yes");
   say("This browser cannot keep the screen lit: set the screen to stay on, or touch it now and then.");
 }
