@@ -190,6 +190,11 @@ function bodyOf({ target, body }, found) {
   return glassBody({ name: `Replica of ${target.name}`, family: target.family, source: `Made here after ${target.name.slice(0, 80)}: ${recipe}` }, found.wt, undefined, { glasses: [], compounds: [], materials, after: { key: target.key, name: target.name.slice(0, 120) } });
 }
 
+function warningOf({ parts, wt }) {
+  const used = new Set(parts.map(({ name }) => name));
+  return labelWarning(data.materials.filter(({ name }) => used.has(name)), [tool.estimate(wt)], data);
+}
+
 for (const { key, wt } of data.materials) part(rows.get(key), "analysis").value = printedAnalysis(wt);
 const known = new URLSearchParams(location.search).get("g");
 if (glasses.some(({ key }) => key === known)) pick.set(known);
@@ -199,6 +204,6 @@ draft.restore();
 pick.again();
 at("another").addEventListener("click", addOwn);
 follow(at("batch"), refresh);
-at("keep").addEventListener("click", () => keeping.keep([bodyOf(state.asked, state.found)], labelWarning(ticked(), [tool.estimate(state.found.wt)], data)));
+at("keep").addEventListener("click", () => keeping.keep([{ body: bodyOf(state.asked, state.found), warning: warningOf(state.found) }]));
 refresh();
 document.documentElement.dataset.ready = "batch";

@@ -122,6 +122,6 @@ draft.restore();
 for (const { pick } of rows) pick.again();
 at("another").addEventListener("click", () => addRow());
 follow(at("blend"), refresh);
-at("keep").addEventListener("click", () => keeping.keep([bodyOf(state.plan)], labelWarning([], state.plan.parts.map(({ report }) => report), { hazards: {}, poisons: [] })));
+at("keep").addEventListener("click", () => keeping.keep([{ body: bodyOf(state.plan), warning: labelWarning([], state.plan.parts.map(({ report }) => report), { hazards: {}, poisons: [] }) }]));
 refresh();
 document.documentElement.dataset.ready = "blend";

@@ -129,6 +129,10 @@ function bodyOf({ glass, base_g, names }, one) {
   return glassBody(texts, one.made.wt, one.sd, { glasses: [partOf(glass, base_g)], compounds: one.weighed.map(({ compound, mass_g, purity }) => ({ compound, mass_g, purity })) });
 }
 
+function warningOf({ names, base }, one) {
+  return labelWarning(names.filter((_name, i) => one.weighed[i].mass_g > 0), [base], data);
+}
+
 addRow();
 const asked = new URLSearchParams(location.search).get("g");
 if (glasses.some(({ key }) => key === asked)) pick.set(asked);
@@ -141,6 +145,6 @@ at("another").addEventListener("click", () => {
   refresh();
 });
 follow(at("colour"), refresh);
-at("keep").addEventListener("click", () => keeping.keep(state.plan.members.map((one) => bodyOf(state.plan, one)), labelWarning(state.plan.names, [state.plan.base], data)));
+at("keep").addEventListener("click", () => keeping.keep(state.plan.members.map((one) => ({ body: bodyOf(state.plan, one), warning: warningOf(state.plan, one) }))));
 refresh();
 document.documentElement.dataset.ready = "colour";

@@ -61,9 +61,9 @@ export class Keeping {
     if (this.kept.length) this.show();
   }
 
-  /** Store them, one after another, with what their labels warn of; those that the store took before it refused one stay, and are not stored again. */
-  async keep(bodies, warning = "") {
-    if (!this.kept.length && !this.waiting.length) this.waiting = bodies.map((body) => ({ id: newId(), body, warning }));
+  /** Store them ([{body, warning}]: the glass, and what its label warns of), one after another; those that the store took before it refused one stay, and are not stored again. */
+  async keep(glasses) {
+    if (!this.kept.length && !this.waiting.length) this.waiting = glasses.map((one) => ({ id: newId(), ...one }));
     at("keep").disabled = true;
     try {
       while (this.waiting.length) {
