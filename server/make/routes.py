@@ -106,7 +106,7 @@ def _row(wt: dict[str, float]) -> np.ndarray:
 @router.get("/make/materials.json")
 def materials_json() -> JSONResponse:
     """Usual raw materials with their analyses, to be changed in the page."""
-    told = {name: table("compounds")[name] for name in ("hazards", "poisons", "hazards_status")} | {name: table("materials")[name] for name in ("beyond_wt", "most_of_a_material_wt")}
+    told = {name: table("compounds")[name] for name in ("hazards", "poisons", "harmful_oxides", "hazards_status")} | {name: table("materials")[name] for name in ("beyond_wt", "most_of_a_material_wt")}
     return JSONResponse({"materials": usual_materials(), **told}, headers={"Cache-Control": "no-cache"})
 
 

@@ -15,7 +15,7 @@ import { numberOf } from "./number.js";
 import { changePictures } from "./picture.js";
 import { askWhole } from "./whole.js";
 
-const [PATIENCE_MS, PAUSE_MS, SHOWN_WT, MOST_OWN, FAR_WT] = [8000, 250, 0.005, 6, 5];
+const [PATIENCE_MS, PAUSE_MS, SHOWN_WT, MOST_OWN, FAR_WT, HARM_WT] = [8000, 250, 0.005, 6, 5, 0.05];
 const [MOST_G, MOST_PRICE] = [10_000_000, 1_000_000]; // as server/make/routes.py takes them
 const [data, tool, glasses] = await Promise.all([fetch("/make/materials.json").then((answer) => answer.json()), estimator(), allGlasses()]);
 const state = { asked: null, found: null, timer: 0, turn: 0 };
@@ -102,17 +102,23 @@ function priceWords({ price, parts }) {
 // Where a limit keeps it from the mass that is wanted: how much of the nearest glass there could be.
 function limitNodes(body) {
   const { mass } = tool.composition;
-  const { most_g, name } = enough(inOneForm(body.wt, mass), body.glass_g, body.materials.map((one) => ({ ...one, wt: inOneForm(one.wt, mass) })));
-  if (most_g >= body.glass_g * 0.995) return [];
+  const { most_g, names } = enough(inOneForm(body.wt, mass), body.glass_g, body.materials.map((one) => ({ ...one, wt: inOneForm(one.wt, mass) })), data.beyond_wt);
+  if (most_g >= body.glass_g) return [];
   const grams = String(Number(Math.floor(most_g * 10) / 10));
   const take = make("button", { type: "button", className: "quiet", textContent: `Reckon ${grams} g`, onclick: () => takeMass(grams) });
-  const words = `With what there is of ${name}, only ${grams} g come as near as these materials allow. More of it is another glass.`;
+  const words = `With what there is of ${names.join(", ")}, only ${grams} g come as near as these materials allow. More of it is another glass.`;
   return [make("div", { className: "notice caution", id: "limited" }, make("p", { textContent: words }), ...(Number(grams) >= 1 ? [make("p", {}, take)] : []))];
 }
 
 function takeMass(grams) {
   at("mass").value = grams;
   refresh();
+}
+
+// What is weighed, with what harms: the classes of a listed material, and those of the oxides that were typed.
+function harmfulNow() {
+  const listed = new Map(data.materials.map(({ name, hazards }) => [name, hazards]));
+  return materialsNow().map(({ name, wt }) => ({ name, hazards: [...(listed.get(name) ?? ["dust"]), ...Object.keys(wt).filter((oxide) => wt[oxide] >= HARM_WT && data.harmful_oxides[oxide]).map((oxide) => data.harmful_oxides[oxide])] }));
 }
 
 function gasWords({ gas_g }) {
@@ -126,7 +132,7 @@ function show({ target, body }, found) {
   const figure = make("figure", { className: "changes" }, make("figcaption", { textContent: "The replica against the glass to be copied, with 95 % interval" }), ...changePictures([{ name: "replica", change: found.change }]));
   at("answer").replaceChildren(make("p", { className: "lead", textContent: lead }), ...limitNodes(body), partsTable(found), ...lackingNodes(found),
     make("p", { textContent: `Yield ${(100 * found.yield).toFixed(0)} %; ${gasWords(found)}${price}` }),
-    figure, make("details", {}, make("summary", { textContent: "Oxide by oxide" }), residualTable(found)), ...harm([...ticked(), ...ownNow().map(() => ({ hazards: ["dust"] }))], data), ...fumeWords([{ name: "The replica", report: tool.estimate(found.wt) }]));
+    figure, make("details", {}, make("summary", { textContent: "Oxide by oxide" }), residualTable(found)), ...harm(harmfulNow(), data), ...fumeWords([{ name: "The replica", report: tool.estimate(found.wt) }]));
 }
 
 /** The answer of this device, in the shape of the desk's (server/make/batch.py told()). */
@@ -168,7 +174,6 @@ async function askDesk(asked, turn) {
 }
 
 function refresh() {
-  keeping.begin();
   clearTimeout(state.timer);
   state.turn += 1;
   state.asked = judged(() => {
@@ -177,6 +182,7 @@ function refresh() {
     return asked;
   }, "Choose the glass to be copied.");
   document.documentElement.dataset.reckoned = "here";
+  keeping.begin(state.asked ? JSON.stringify([state.asked.target.key, state.asked.body]) : "");
   at("keep-part").hidden = !state.asked;
   if (!state.asked) return;
   show(state.asked, state.found);
@@ -192,7 +198,7 @@ function bodyOf({ target, body }, found) {
 
 function warningOf({ parts, wt }) {
   const used = new Set(parts.map(({ name }) => name));
-  return labelWarning(data.materials.filter(({ name }) => used.has(name)), [tool.estimate(wt)], data);
+  return labelWarning(harmfulNow().filter(({ name }) => used.has(name)), [tool.estimate(wt)], data);
 }
 
 for (const { key, wt } of data.materials) part(rows.get(key), "analysis").value = printedAnalysis(wt);

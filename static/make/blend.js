@@ -12,7 +12,7 @@ import { mixingPictures } from "./line.js";
 import { numberOf } from "./number.js";
 import { askWhole, sdOfWhole, totalWords } from "./whole.js";
 
-const [MOST_PARTS, STEPS] = [6, 20];
+const [LEAST_PARTS, MOST_PARTS, STEPS] = [2, 6, 20];
 const [tool, glasses] = await Promise.all([estimator(), allGlasses()]);
 const rows = [];
 const state = { plan: null };
@@ -24,7 +24,7 @@ function addRow(key = "") {
   const row = { pick: new Pick(part.querySelector(".pick"), glasses, refresh), mass: part.querySelector("[data-part=mass]") };
   if (glasses.some((one) => one.key === key)) row.pick.set(key);
   rows.push(row);
-  mayGo(part, rows.length > 2, () => {
+  mayGo(part, LEAST_PARTS, () => {
     rows.splice(rows.indexOf(row), 1);
     at("another").hidden = false;
     refresh();
@@ -59,6 +59,8 @@ function planOf() {
     if (mass_g === null || !(mass_g > 0) || mass_g > 100_000) throw new CannotMake(`“${mass.value.slice(0, 20)}” is not a mass. Write for example 12.5.`);
     return { glass: glasses.find(({ key }) => key === pick.field.value), mass_g };
   });
+  const half = parts.length < LEAST_PARTS ? null : rows.find(({ pick, mass }) => Boolean(pick.field.value) !== Boolean(mass.value.trim()));
+  if (half) throw new CannotMake(half.pick.field.value ? `Give the mass of ${half.pick.box.value}, or take it out.` : `Choose the glass of which there are ${half.mass.value.slice(0, 20)} g, or empty its mass.`);
   if (parts.length < 2 || parts.some(({ glass }) => !glass)) return null;
   for (const { glass } of parts) askWhole(tool, glass);
   const resolution_g = Number(at("resolution").value);
@@ -90,8 +92,8 @@ function compositionOf({ parts, made, resolution_g }) {
 }
 
 function refresh() {
-  keeping.begin();
   state.plan = judged(planOf, "Choose two glasses or more, and how much of each.");
+  keeping.begin(state.plan ? JSON.stringify(state.plan.parts.map(({ glass, mass_g }) => [glass.key, mass_g])) : "");
   at("keep-part").hidden = !state.plan;
   if (!state.plan) return;
   const { parts, made, line, share } = state.plan;

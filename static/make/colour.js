@@ -34,6 +34,8 @@ function typed(text, words) {
 
 function figures(row, isFirst) {
   const texts = numbersIn(parts(row, "amount").value);
+  const cut = texts.find((text) => /^0\d/.test(text));
+  if (cut) throw new CannotMake(`“${cut}” can be read in two ways. Write 0.${cut.slice(1)} with a point, or blanks between the amounts.`);
   const values = texts.map((text) => typed(text, `“${text.slice(0, 20)}” is not an amount. Write for example 0.5.`));
   if (values.length > 1 && !isFirst) throw new CannotMake("A series is made by the first compound alone.");
   const twice = values.find((value, i) => values.indexOf(value) < i);
@@ -97,8 +99,12 @@ function member(glass, base, base_g, resolution_g, wanted, name) {
 
 function planOf() {
   const glass = glasses.find((one) => one.key === pick.field.value);
-  const asked = wishes().filter(({ values }) => values.length);
+  const all = wishes();
+  const asked = all.filter(({ values }) => values.length);
   if (!glass || !asked.length) return null;
+  const half = all.find(({ values }) => !values.length);
+  if (half) throw new CannotMake(`Say how much of ${data.compounds[half.compound].name}, or choose nothing there.`);
+  if (rows().some((row) => !parts(row, "compound").value && parts(row, "amount").value.trim())) throw new CannotMake("An amount stands there without what is weighed: choose it, or empty the amount.");
   askWhole(tool, glass);
   const base_g = typed(at("mass").value, "Give the mass of the base in grams, for example 20.");
   if (!(base_g > 0 && base_g <= MOST_G)) throw new CannotMake("Give the mass of the base in grams, for example 20.");
@@ -110,13 +116,15 @@ function planOf() {
     const wanted = asked.map((one, i) => ({ compound: one.compound, purity: one.purity, wt: i ? one.values[0] : value }));
     return member(glass, base, base_g, resolution_g, wanted, wanted.map((one, i) => memberName(names[i], one.wt)).join(", "));
   });
+  const same = members.find((one, i) => members.findIndex((other) => JSON.stringify(other.weighed.map(({ mass_g }) => mass_g)) === JSON.stringify(one.weighed.map(({ mass_g }) => mass_g))) < i);
+  if (same) throw new CannotMake(`On this balance ${same.name} weighs as much as another of the series. Take more base, or steps that are farther apart.`);
   return { base, baseName: glass.name, totalWords: totalWords(tool, glass), glass, base_g, resolution_g, names, members };
 }
 
 function refresh() {
   for (const row of rows()) showRow(row);
-  keeping.begin();
   state.plan = judged(planOf, "Choose a base glass and what to add to it.");
+  keeping.begin(state.plan ? answerOf(state.plan) : "");
   at("keep-part").hidden = !state.plan;
   if (!state.plan) return;
   at("keep").textContent = state.plan.members.length > 1 ? `Keep these ${state.plan.members.length} glasses` : "Keep this glass";
@@ -127,6 +135,11 @@ function bodyOf({ glass, base_g, names }, one) {
   const recipe = one.weighed.map(({ mass_g, purity }, i) => `${mass_g} g ${names[i].name}${purity < 1 ? ` of ${Number((100 * purity).toFixed(1))} %` : ""}`).join(", ");
   const texts = { name: `${glass.name.slice(0, 60)}, ${one.name}`, family: glass.family, source: `Made here: ${recipe} into ${base_g} g of ${glass.name}`, surface: glass.weathered ? "weathered" : "not stated" };
   return glassBody(texts, one.made.wt, one.sd, { glasses: [partOf(glass, base_g)], compounds: one.weighed.map(({ compound, mass_g, purity }) => ({ compound, mass_g, purity })) });
+}
+
+// What is weighed, however it was typed.
+function answerOf({ glass, base_g, members }) {
+  return JSON.stringify([glass.key, base_g, ...members.map(({ weighed }) => weighed.map(({ compound, mass_g, purity }) => [compound, mass_g, purity]))]);
 }
 
 function warningOf({ names, base }, one) {

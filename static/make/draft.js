@@ -55,14 +55,14 @@ export class Draft {
     write({ ...read(), values: this.values() });
   }
 
-  /** What was kept of the form as it is now: [{id, body}]. */
-  kept() {
-    return read().kept?.[this.told()] ?? [];
+  /** What was kept of an answer: [{id, body}]. */
+  kept(answer) {
+    return read().kept?.[answer] ?? [];
   }
 
-  keep(made) {
+  keep(answer, made) {
     const draft = read();
-    write({ ...draft, kept: { ...draft.kept, [this.told()]: made } });
+    write({ ...draft, kept: { ...draft.kept, [answer]: made } });
   }
 
   empty() {

@@ -4,9 +4,12 @@ import { bySubject, mergedEntries } from "../web/merged.js";
 const [HOUR_MS, MINUTE_MS] = [3_600_000, 60_000];
 const [STILL_SOAKING_K, LEAST_SPAN_H, READ_K] = [5, 1 / 6, 3]; // a controller's to and fro; less time between two readings tells no rate; what two readings are wrong by
 
+/** A reading so little before the start counts as the start: moments are typed in whole minutes. */
+export const EARLY_MS = 90_000;
+
 const momentOf = ({ at_ms, body }) => at_ms - (body.ago_min ?? 0) * MINUTE_MS;
 
-/** {id, at_ms (when the kiln was switched on), recorded_ms (when that was recorded), plan (body of the start), readings [{id, h, t_c}] in their order, ended ({id, body}) or null} or null where the start has not arrived. */
+/** {id, at_ms (when the kiln was switched on), recorded_ms (when that was recorded), plan (body of the start), readings [{id, h, t_c}] in their order, ended ({ids of every end, outcome, note of the last}) or null} or null where the start has not arrived. */
 export function firingFrom(entries) {
   const start = entries.find(({ kind }) => kind === "firing.started");
   if (!start) return null;
@@ -15,8 +18,8 @@ export function firingFrom(entries) {
   const begun = holds.findLast(({ kind }) => kind === "firing.begun");
   const at_ms = start.at_ms - (begun?.body.ago_min ?? 0) * MINUTE_MS;
   const readings = holds.filter(({ kind }) => kind === "firing.read").map((one) => ({ id: one.id, h: (momentOf(one) - at_ms) / HOUR_MS, t_c: one.body.t_c }));
-  const end = holds.findLast(({ kind }) => kind === "firing.ended");
-  return { id: start.subject, at_ms, recorded_ms: start.at_ms, plan: start.body, readings: readings.filter(({ h }) => h >= 0).sort((a, b) => a.h - b.h), ended: end ? { id: end.id, ...end.body } : null };
+  const ends = holds.filter(({ kind }) => kind === "firing.ended");
+  return { id: start.subject, at_ms, recorded_ms: start.at_ms, plan: start.body, readings: readings.filter(({ h }) => h * HOUR_MS >= -EARLY_MS).map((one) => ({ ...one, h: Math.max(0, one.h) })).sort((a, b) => a.h - b.h), ended: ends.length ? { ids: ends.map(({ id }) => id), ...ends.at(-1).body } : null };
 }
 
 /** Every firing of this tablet and of those that the desk knows, newest first. */

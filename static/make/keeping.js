@@ -24,14 +24,19 @@ export function follow(form, refresh) {
   form.addEventListener("submit", (event) => event.preventDefault());
 }
 
-/** A glass of a form that may be taken out again: isFree, and what follows when it is gone. */
-export function mayGo(part, isFree, gone) {
-  const out = part.querySelector("[data-part=out]");
-  out.hidden = !isFree;
-  out.addEventListener("click", () => {
+/** A glass of a form may be taken out again, while more than `least` stand there; gone(): what follows. */
+export function mayGo(part, least, gone) {
+  part.querySelector("[data-part=out]").addEventListener("click", () => {
     part.remove();
+    showOuts(least);
     gone();
   });
+  showOuts(least);
+}
+
+function showOuts(least) {
+  const outs = [...document.querySelectorAll("#parts [data-part=out]")];
+  for (const out of outs) out.hidden = outs.length <= least;
 }
 
 /** The body of a made glass: `texts` name, family, source and surface; wt and sd {oxide: wt%}, sd where it is known; made as server/glass/own.py MadeOf, or none. */
@@ -51,10 +56,12 @@ export class Keeping {
     this.draft = draft;
   }
 
-  begin() {
+  /** For a new answer, told by what was weighed, however it was typed; "" for none. */
+  begin(answer) {
     this.draft.save();
+    this.answer = answer;
     this.waiting = [];
-    this.kept = this.draft.kept();
+    this.kept = this.draft.kept(answer);
     at("kept").hidden = at("labels").hidden = true;
     at("keep").disabled = this.kept.length > 0;
     complain("keep-error", "");
@@ -77,7 +84,7 @@ export class Keeping {
       return;
     }
     complain("keep-error", "");
-    this.draft.keep(this.kept);
+    this.draft.keep(this.answer, this.kept);
     this.show();
   }
 

@@ -10,7 +10,7 @@ import { answerNodes } from "./firing.js";
 import { allFirings } from "./firings.js";
 import { follow, judged, mayGo } from "./keeping.js";
 import { numberOf } from "./number.js";
-import { sheetGlass } from "./sheet.js";
+import { dropSheet, isOfSheet, sheetGlass } from "./sheet.js";
 
 const MOST_GLASSES = 3;
 const NOTHING = "Choose the glass, or the glasses of one piece.";
@@ -22,11 +22,15 @@ const chosen = (name) => document.querySelector(`input[name=${name}]:checked`).v
 function addRow(key = "") {
   const part = at("part").content.cloneNode(true).firstElementChild;
   at("parts").append(part);
-  const pick = new Pick(part.querySelector(".pick"), glasses, refresh);
+  const pick = new Pick(part.querySelector(".pick"), glasses, () => {
+    dropSheet(part);
+    refresh();
+  });
+  part.addEventListener("input", (event) => isOfSheet(event.target) && pick.set("")); // the data sheet is typed instead
   if (glasses.some((one) => one.key === key)) pick.set(key);
   const row = { part, pick };
   picks.push(row);
-  mayGo(part, picks.length > 1, () => {
+  mayGo(part, 1, () => {
     picks.splice(picks.indexOf(row), 1);
     at("another").hidden = false;
     refresh();
@@ -126,7 +130,10 @@ addRow(new URLSearchParams(location.search).get("g") ?? "");
 suggestPeak(found()); // nothing is typed yet
 const draft = new Draft(at("kiln"), addRow);
 draft.restore();
-for (const { pick } of picks) pick.again();
+for (const { part, pick } of picks) {
+  pick.again();
+  part.querySelector("details").open = [...part.querySelectorAll("details input")].some(({ value }) => value);
+}
 at("another").addEventListener("click", () => addRow());
 at("fire").addEventListener("click", fire);
 addEventListener("pageshow", () => (at("fire").disabled = false)); // Back from the firing

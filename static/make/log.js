@@ -1,9 +1,11 @@
 // A firing as it goes: what the plan has now, what the kiln shows, how far apart, and how it ended. One field, one button; every reading is stored at once.
 import { NotKept, onChange, record } from "../web/outbox.js";
-import { at, complain, joined, make, numberFrom, oneLine } from "../web/parts.js";
+import { at, complain, joined, make, oneLine } from "../web/parts.js";
 import { afterPress } from "../web/press.js";
+import { CannotMake } from "./addition.js";
 import { cornersOf, firingPicture, hoursWords, linesTable } from "./firing.js";
-import { allFirings, fastestFall, plannedAt } from "./firings.js";
+import { EARLY_MS, allFirings, fastestFall, plannedAt } from "./firings.js";
+import { numberOf } from "./number.js";
 
 const [EVERY_MS, MOST_AGO_MIN] = [20_000, 20_160];
 const SHAPES = { bead: "bead", rod: "rod", shelf: "slab on a shelf", slab: "slab in air" };
@@ -95,14 +97,26 @@ function agoMin(field, errorAt) {
   return minutes;
 }
 
+// °C that were typed, null for none; NaN, with the reason said, where they can be read in two ways.
+function shownNow() {
+  try {
+    return numberOf(at("shown").value);
+  } catch (error) {
+    if (!(error instanceof CannotMake)) throw error;
+    complain("read-error", error.message);
+    return NaN;
+  }
+}
+
 async function read(event) {
   event.preventDefault();
-  const t_c = numberFrom(at("shown").value);
+  const t_c = shownNow();
+  if (Number.isNaN(t_c)) return;
   if (complain("read-error", t_c !== null && t_c >= -50 && t_c <= 2000 ? "" : "Type what the kiln shows in °C, for example 540.")) return;
   const ago_min = agoMin("when", "read-error");
   if (ago_min === null) return;
   const moment = Date.now() - ago_min * 60_000;
-  if (complain("read-error", moment < state.firing.at_ms - 60_000 ? "That is before the kiln was switched on. Was it on earlier? Say so below." : "")) return;
+  if (complain("read-error", moment < state.firing.at_ms - EARLY_MS ? "That is before the kiln was switched on. Was it on earlier? Say so below." : "")) return;
   const typed = at("shown").value;
   at("shown").value = at("when").value = ""; // at once: the next reading may be typed while this one is being stored
   if (!(await write("firing.read", { t_c, ...(ago_min ? { ago_min } : {}) }))) at("shown").value ||= typed;
@@ -114,6 +128,9 @@ async function moveStart() {
   const recorded = state.firing.recorded_ms;
   const before = Math.round((recorded - (Date.now() - ago_min * 60_000)) / 60_000);
   if (complain("begun-error", before >= 1 ? "" : "The start was recorded before that moment. Only an earlier one can be given.")) return null;
+  const start = recorded - before * 60_000;
+  const lost = state.firing.readings.filter(({ h }) => state.firing.at_ms + h * 3_600_000 < start - EARLY_MS).length;
+  if (complain("begun-error", lost ? `${lost === 1 ? "A reading lies" : `${lost} readings lie`} before that moment. Take back what is wrong first.` : "")) return null;
   at("begun").value = "";
   return write("firing.begun", { ago_min: before });
 }
@@ -126,9 +143,14 @@ async function end() {
   at("end").disabled = false;
 }
 
+// Two tablets may both have ended it: each end is taken back.
+async function goOn() {
+  for (const entry of state.firing.ended?.ids ?? []) if (!(await write("firing.taken_back", { entry }))) return;
+}
+
 at("read").addEventListener("submit", read);
 at("end").addEventListener("click", end);
-at("not-ended").addEventListener("click", () => state.firing.ended && write("firing.taken_back", { entry: state.firing.ended.id }));
+at("not-ended").addEventListener("click", goOn);
 at("move-start").addEventListener("click", moveStart);
 onChange((what) => what === "marked" && load());
 setInterval(() => afterPress(render), EVERY_MS);

@@ -64,11 +64,19 @@ export function nearest(target, glass_g, materials) {
   };
 }
 
-/** {most_g, name}: how much of the glass that comes nearest without any limit can be made within the limits, and whose limit it is; Infinity for none. */
-export function enough(target, glass_g, materials) {
-  const { grams } = nearest(target, glass_g, materials.map((one) => ({ ...one, most_g: null })));
-  const each = materials.map(({ name, most_g }, i) => ({ name, most_g: most_g === null || grams[i] === 0 ? Infinity : (glass_g * most_g) / grams[i] }));
-  return each.reduce((least, one) => (one.most_g < least.most_g ? one : least));
+/** {most_g, names}: how much of a glass that differs by no more than beyond_wt from the nearest without limits can be made within them, Infinity where it is all that is wanted; and whose limits were met. */
+export function enough(target, glass_g, materials, beyond_wt) {
+  const { wt } = nearest(target, glass_g, materials.map((one) => ({ ...one, most_g: null })));
+  const isNear = (made, wanted_g) => Math.abs(made.glass_g - wanted_g) < 0.01 * wanted_g && Object.keys(wt).every((name) => Math.abs(made.wt[name] - wt[name]) < beyond_wt);
+  const whole = nearest(target, glass_g, materials);
+  if (isNear(whole, glass_g)) return { most_g: Infinity, names: [] };
+  let [low, high] = [0, glass_g];
+  while (high - low > 1e-3 * glass_g) {
+    const middle = (low + high) / 2;
+    if (isNear(nearest(target, middle, materials), middle)) low = middle;
+    else high = middle;
+  }
+  return { most_g: low, names: materials.filter(({ most_g }, i) => most_g !== null && whole.grams[i] >= 0.999 * most_g).map(({ name }) => name) };
 }
 
 /** What cannot be reached: [{oxide, by, why}], the largest first. */
