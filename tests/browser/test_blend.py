@@ -85,3 +85,18 @@ def test_a_glass_that_fumes_is_told_of(page, live_server):
     choose(page, 1, "banias group", "10")
     expect(page.locator("#answer .harm")).to_contain_text("fumes lead in a flame")
     expect(page.locator("#answer .harm")).to_contain_text(lead.name)
+
+
+def test_a_row_that_is_half_filled_is_told_of_and_any_glass_may_be_taken_out(page, live_server):
+    page.goto(f"{live_server.url}/make/blend?g=fre-levii-mean")
+    expect(page.locator("html[data-ready=blend]")).to_be_attached()
+    page.locator("[data-part=mass]").first.fill("30")
+    choose(page, 1, "banias group", "10")
+    expect(page.get_by_role("button", name="Take this glass out")).to_have_count(0)
+    page.get_by_role("button", name="Add another glass").tap()
+    choose(page, 2, "RG1", "5")
+    page.locator("[data-part=mass]").nth(1).fill("")
+    expect(page.locator("#make-error")).to_contain_text("Give the mass of Banias group mean")
+    page.get_by_role("button", name="Take this glass out").nth(1).tap()
+    expect(page.locator("#answer .lead")).to_contain_text("86 % Bet Eli'ezer (Hadera) group mean, 14 %")
+    expect(page.get_by_role("button", name="Take this glass out")).to_have_count(0)

@@ -142,7 +142,13 @@ def test_what_cannot_be_made_is_said(page, live_server):
     page.locator("[data-part=amount]").nth(1).fill("0.01")
     expect(page.locator("#make-error")).to_contain_text("less than the balance can show")
     expect(page.locator("#keep-part")).to_be_hidden()
+    page.locator("[data-part=amount]").nth(1).fill("")
+    expect(page.locator("#make-error")).to_contain_text("Say how much of cobalt oxide")
     page.locator("[data-part=amount]").nth(1).fill("0.05")
+    for typed, told in (("0,05,1", "“05” can be read in two ways"), ("0.5 0.501", "weighs as much as another of the series")):
+        page.locator("[data-part=amount]").first.fill(typed)
+        expect(page.locator("#make-error")).to_contain_text(told)
+    page.locator("[data-part=amount]").first.fill("0.5")
     page.locator("#mass").fill("0.05")
     expect(page.locator("#make-error")).to_contain_text("take 0.1 g of base or more")
     page.locator("#mass").fill("1,000")

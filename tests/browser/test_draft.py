@@ -39,11 +39,16 @@ def test_colours_outlive_a_reload_and_are_kept_once(page, live_server):
     expect(page.locator("#kept")).to_contain_text("All 2 are kept")
     expect(page.get_by_role("button", name="Keep these 2 glasses")).to_be_disabled()
     assert page.locator(".label-name").all_text_contents() == [entry["body"]["name"] for entry in made(page)]
+    page.get_by_role("button", name="Add another compound").click()
+    page.locator("[data-part=amount]").first.fill("0.5, 1 ")
+    again(page, "colour")
+    expect(page.get_by_role("button", name="Keep these 2 glasses")).to_be_disabled()  # the same, typed otherwise
     page.locator("[data-part=amount]").nth(1).fill("0.3")
     expect(page.locator("#kept")).to_be_hidden()
     page.get_by_role("button", name="Keep these 2 glasses").tap()
     expect(page.locator("#kept")).to_contain_text("All 2 are kept")
-    assert len(made(page)) == 4
+    expect(page.locator("#sync-word")).to_have_text("All sent", timeout=30_000)
+    assert len(page.request.get(f"{live_server.url}/glass/own.json").json()) == 4
     page.locator("[data-part=amount]").nth(1).fill("0.2")
     expect(page.get_by_role("button", name="Keep these 2 glasses")).to_be_disabled()  # these are kept already
     page.get_by_role("button", name="Empty the form").tap()

@@ -132,3 +132,46 @@ def test_what_the_kiln_showed_earlier_and_an_end_that_was_none(page, live_server
     page.get_by_role("button", name="Take the end back").tap()
     expect(page.locator("#lead")).to_contain_text(re.compile("1 h 3[0-2] min in"))  # the field of a moment has whole minutes
     expect(page.get_by_role("button", name="Write it down")).to_be_visible()
+
+
+def test_the_minute_of_the_start_an_odd_start_and_two_ends(page, live_server):
+    number, other = new_id(), new_id()
+    body = {"glasses": [{"key": "demo-rubin", "name": "Demo Rubin rod"}], "shape": "bead", "size_mm": 12, "soak_c": 560, "open_c": 160, "segments": SEGMENTS}
+    page.goto(f"{live_server.url}/bench")
+    now = page.evaluate("() => Date.now()")
+    told = [entry("firing.started", number, 0, body, now - 120 * 60_000), entry("firing.read", number, 1, {"t_c": 25.5}, now - 120 * 60_000 - 55_000), entry("firing.read", number, 2, {"t_c": 300}, now - 90 * 60_000)]
+    page.request.post(f"{live_server.url}/sync/push", data={"entries": told})
+    page.goto(f"{live_server.url}/make/firing?f={number}")
+    expect(page.locator("#readings li")).to_contain_text("300 °C")
+    page.locator("#earlier-count").tap()
+    expect(page.locator("#earlier li")).to_contain_text("0 min: 25.5 °C")
+    page.get_by_text("The kiln was on earlier").tap()
+    page.locator("#begun").fill(minutes_ago(page, 150))
+    page.get_by_role("button", name="Count from then").tap()
+    expect(page.locator("#lead")).to_contain_text("2 h 3")
+    page.locator("#begun").fill(minutes_ago(page, 122))
+    page.get_by_role("button", name="Count from then").tap()
+    expect(page.locator("#lead")).to_contain_text("2 h 2 min")
+    write_down(page, "1,250")
+    expect(page.locator("#read-error")).to_contain_text("Write 1250 or 1.250")
+    page.request.post(f"{live_server.url}/sync/push", data={"entries": [entry("firing.ended", number, 3 + i, {"outcome": how, "note": ""}, now + i) for i, how in enumerate(("whole", "stuck"))] + [entry("firing.started", other, 0, body, now)]})
+    page.reload()
+    expect(page.locator("#lead")).to_have_text("Ended: stuck to the shelf.")
+    page.get_by_role("button", name="Take the end back").tap()
+    expect(page.locator("#lead")).to_contain_text("min in")
+
+
+def test_a_start_after_a_reading_is_refused(page, live_server):
+    number = new_id()
+    body = {"glasses": [{"key": "demo-rubin", "name": "Demo Rubin rod"}], "shape": "bead", "size_mm": 12, "soak_c": 560, "open_c": 160, "segments": SEGMENTS}
+    page.goto(f"{live_server.url}/bench")
+    now = page.evaluate("() => Date.now()")
+    told = [entry("firing.started", number, 0, body, now - 10 * 60_000), entry("firing.begun", number, 1, {"ago_min": 170}, now - 5 * 60_000), entry("firing.read", number, 2, {"t_c": 300, "ago_min": 150}, now)]
+    page.request.post(f"{live_server.url}/sync/push", data={"entries": told})
+    page.goto(f"{live_server.url}/make/firing?f={number}")
+    expect(page.locator("#readings li")).to_contain_text("30 min: 300 °C")
+    page.get_by_text("The kiln was on earlier").tap()
+    page.locator("#begun").fill(minutes_ago(page, 60))
+    page.get_by_role("button", name="Count from then").tap()
+    expect(page.locator("#begun-error")).to_contain_text("A reading lies before that moment")
+    expect(page.locator("#readings li")).to_contain_text("30 min: 300 °C")

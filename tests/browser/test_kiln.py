@@ -203,3 +203,25 @@ def test_everybody_can_use_it(open_page, live_server, scheme):
         settled(page)
         assert no_overflow(page)
         assert audit(page) == []
+
+
+def test_what_was_chosen_or_typed_last_holds(page, live_server):
+    opened(page, live_server.url)
+    part = page.locator(".part").first
+    part.get_by_text("Not in the list").tap()
+    for label, typed in (("Strain point", "510"), ("Annealing point", "560"), ("Softening point", "821"), ("Expansion", "9.5")):
+        part.get_by_label(label).fill(typed)
+    expect(page.get_by_role("searchbox")).to_have_value("")
+    expect(page.locator("#make-error")).to_contain_text("9.5 × 10⁻⁶ is 95")
+    part.get_by_label("Expansion").fill("33")
+    expect(page.locator("#answer .lead")).to_contain_text("Soak at 570 °C")
+    page.reload()
+    expect(page.locator("html[data-ready=kiln]")).to_be_attached()
+    expect(part.get_by_label("Strain point")).to_be_visible()
+    choose(page, 0, "Bet Eli'ezer")
+    expect(page.locator("#answer .lead")).to_contain_text("Soak at 579 °C")
+    expect(part.get_by_label("Strain point")).to_have_value("")
+    page.get_by_role("button", name="Another glass in the same piece").tap()
+    expect(page.get_by_role("button", name="Take this glass out")).to_have_count(2)
+    page.get_by_role("button", name="Take this glass out").first.tap()
+    expect(page.get_by_role("searchbox")).to_have_value("")
