@@ -50,51 +50,56 @@ export function glassBody({ name, family, source, surface = "not stated" }, wt, 
 /** The glass that a recipe names. */
 export const partOf = (glass, mass_g) => ({ key: glass.key, name: glass.name.slice(0, 120), mass_g });
 
+// Every glass of a run that waits; "", or why the store did not take one.
+async function store(run) {
+  try {
+    for (let one; (one = run.waiting[0]); run.waiting.shift()) {
+      await record("glass.added", one.id, one.body);
+      run.kept.push(one);
+    }
+    return "";
+  } catch (error) {
+    if (!(error instanceof NotKept)) throw error;
+    return error.message;
+  }
+}
+
 /** What may be kept of one answer: each body once, however often it is asked for, and after a reload too. */
 export class Keeping {
   constructor(draft) {
     this.draft = draft;
   }
 
-  /** For a new answer, told by what was weighed, however it was typed; "" for none. */
+  /** For a new answer, told by what was weighed, however it was typed; "" for none. What is being stored of the one before goes on by itself. */
   begin(answer) {
     this.draft.save();
-    this.answer = answer;
-    this.waiting = [];
-    this.kept = this.draft.kept(answer);
+    this.run = { answer, waiting: null, kept: this.draft.kept(answer) };
     at("kept").hidden = at("labels").hidden = true;
-    at("keep").disabled = this.kept.length > 0;
+    at("keep").disabled = this.run.kept.length > 0;
     complain("keep-error", "");
-    if (this.kept.length) this.show();
+    if (this.run.kept.length) this.show();
   }
 
   /** Store them ([{body, warning}]: the glass, and what its label warns of), one after another; those that the store took before it refused one stay, and are not stored again. */
   async keep(glasses) {
-    if (!this.kept.length && !this.waiting.length) this.waiting = glasses.map((one) => ({ id: newId(), ...one }));
+    const { run } = this;
+    run.waiting ??= glasses.map((one) => ({ id: newId(), ...one }));
     at("keep").disabled = true;
-    try {
-      while (this.waiting.length) {
-        await record("glass.added", this.waiting[0].id, this.waiting[0].body);
-        this.kept.push(this.waiting.shift());
-      }
-    } catch (error) {
-      if (!(error instanceof NotKept)) throw error;
-      at("keep").disabled = false;
-      complain("keep-error", error.message);
-      return;
-    }
-    complain("keep-error", "");
-    this.draft.keep(this.answer, this.kept);
-    this.show();
+    const refusal = await store(run);
+    if (!refusal) this.draft.keep(run.answer, run.kept);
+    if (run !== this.run) return; // another answer stands there by now
+    at("keep").disabled = !refusal;
+    complain("keep-error", refusal);
+    if (!refusal) this.show();
   }
 
   show() {
-    const isOne = this.kept.length === 1;
-    const words = isOne ? "It is kept on this device and goes to the desk by itself." : `All ${this.kept.length} are kept on this device and go to the desk by themselves.`;
+    const isOne = this.run.kept.length === 1;
+    const words = isOne ? "It is kept on this device and goes to the desk by itself." : `All ${this.run.kept.length} are kept on this device and go to the desk by themselves.`;
     const print = make("button", { type: "button", textContent: isOne ? "Print a label" : "Print labels", onclick: printLabels });
-    const compare = make("a", { className: "button quiet", href: `/glass/compare?${this.kept.slice(0, 6).map(({ id }) => `g=own/${id}`).join("&")}`, textContent: isOne ? "Compare it" : "Compare them" });
+    const compare = make("a", { className: "button quiet", href: `/glass/compare?${this.run.kept.slice(0, 6).map(({ id }) => `g=own/${id}`).join("&")}`, textContent: isOne ? "Compare it" : "Compare them" });
     at("kept").replaceChildren(make("p", { textContent: words }), make("p", { className: "row" }, print, compare));
-    at("labels").replaceChildren(...this.kept.map(({ id, body, warning }) => labelNodes(id, body, warning)));
+    at("labels").replaceChildren(...this.run.kept.map(({ id, body, warning }) => labelNodes(id, body, warning)));
     at("kept").hidden = at("labels").hidden = false;
   }
 }

@@ -105,3 +105,22 @@ def test_a_kiln_programme_outlives_a_reload_and_is_logged_once(page, live_server
     expect(page.locator("#firing-list li")).to_have_count(1)
     expect(page.locator("#size")).to_have_value("31")
     expect(page.locator("#fire")).to_be_enabled()
+
+
+def test_what_is_being_kept_is_kept_whatever_is_typed_meanwhile(page, live_server):
+    opened(page, live_server.url, "colour")
+    page.locator("[data-part=compound]").first.select_option("malachite")
+    page.locator("[data-part=amount]").first.fill("0.5 1 1.5 2")
+    page.evaluate("""() => {
+      document.querySelector("#keep").click();
+      const field = document.querySelector("[data-part=amount]");
+      field.value = "3 4";
+      field.dispatchEvent(new Event("input", { bubbles: true }));
+    }""")
+    expect(page.get_by_role("button", name="Keep these 2 glasses")).to_be_enabled()
+    page.get_by_role("button", name="Keep these 2 glasses").tap()
+    expect(page.locator("#kept")).to_be_visible()
+    expect(page.locator("#kept")).to_contain_text("All 2 are kept")
+    expect(page.locator("#sync-word")).to_have_text("All sent", timeout=30_000)
+    kept = {glass["name"].rsplit(", ", 1)[1] for glass in page.request.get(f"{live_server.url}/glass/own.json").json()}
+    assert kept == {f"{wt} wt% CuO" for wt in ("0.5", "1", "1.5", "2", "3", "4")}
