@@ -13,11 +13,10 @@ from math import sqrt
 import numpy as np
 
 from server.errors import Missing, Refused
-from server.physics.composition import INDEX, MOLAR_MASS_G_MOL, OXIDES, WEIGHTS
+from server.physics.composition import INDEX, MOLAR_MASS_G_MOL, OXIDES, SAME_ELEMENT, WEIGHTS
 from server.physics.table import table
 
 _PART = re.compile(r"([A-Z][a-z]?|\(|\))(\d*)")
-ONE_FORM = {"FeO": ("Fe2O3", 0.5), "Cu2O": ("CuO", 2.0), "Sb2O5": ("Sb2O3", 1.0), "As2O5": ("As2O3", 1.0)}  # form -> the one that recipes name, moles of it from one
 LARGEST_SHARE = 0.9  # of the melt that may come from what was added
 
 
@@ -100,8 +99,8 @@ def _base(base_wt: np.ndarray) -> np.ndarray:
 def in_one_form(wt: np.ndarray) -> np.ndarray:
     """Each element that a glass holds in two forms as the one that recipes name, (oxides,): what the furnace makes of it is not the recipe's doing."""
     found = wt.copy()
-    for other, (kept, moles) in ONE_FORM.items():
-        found[INDEX[kept]] += wt[INDEX[other]] * moles * MOLAR_MASS_G_MOL[INDEX[kept]] / MOLAR_MASS_G_MOL[INDEX[other]]
+    for other, (kept, factor) in SAME_ELEMENT.items():
+        found[INDEX[kept]] += wt[INDEX[other]] * factor
         found[INDEX[other]] = 0.0
     return found
 

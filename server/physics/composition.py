@@ -120,9 +120,17 @@ def _to_100(amounts: np.ndarray) -> np.ndarray:
     return amounts
 
 
+def _as(kept: str, other: str, moles: float) -> tuple[str, float]:
+    """The form of an element that counts for both, and g of it that hold as much of the element as 1 g of the other; moles of it from one of the other."""
+    return kept, float(moles * MOLAR_MASS_G_MOL[INDEX[kept]] / MOLAR_MASS_G_MOL[INDEX[other]])
+
+
+SAME_ELEMENT = {"FeO": _as("Fe2O3", "FeO", 0.5), "Cu2O": _as("CuO", "Cu2O", 2.0), "Sb2O5": _as("Sb2O3", "Sb2O5", 1.0), "As2O5": _as("As2O3", "As2O5", 1.0)}
+
+
 def fe2o3_from_feo(feo_wt_pct: float) -> float:
     """wt% Fe2O3 that holds the iron of a wt% FeO (factor 1.1113)."""
-    return feo_wt_pct * MOLAR_MASS_G_MOL[INDEX["Fe2O3"]] / (2.0 * MOLAR_MASS_G_MOL[INDEX["FeO"]])
+    return feo_wt_pct * SAME_ELEMENT["FeO"][1]
 
 
 def feo_from_fe2o3(fe2o3_wt_pct: float) -> float:

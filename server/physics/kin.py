@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from server.physics.bounds import EPS
-from server.physics.composition import IN_GLASS, INDEX, OXIDES, fe2o3_from_feo
+from server.physics.composition import IN_GLASS, INDEX, OXIDES, SAME_ELEMENT
 from server.physics.table import table
 
 RULES = table("kin")
@@ -16,8 +16,6 @@ KINDS: tuple[dict, ...] = tuple(RULES["kinds"])
 KIND_INDEX = {kind["key"]: i for i, kind in enumerate(KINDS)}
 CONSISTENT, NEAR, UNKNOWN, NOT = range(4)
 VERDICTS = ("consistent", "near miss", "cannot say", "not")
-SB2O3_IN_SB2O5 = 0.9011
-SAME_ELEMENT = {"Fe2O3": {"FeO": fe2o3_from_feo(1.0)}, "Sb2O3": {"Sb2O5": SB2O3_IN_SB2O5}, "CuO": {"Cu2O": 1.1118}}
 _KEPT = np.array([name not in RULES["reduced"]["left_out"] for name in OXIDES]) & IN_GLASS
 
 
@@ -70,7 +68,7 @@ def _oxide(given: Analyses, basis: str, name: str) -> tuple[np.ndarray, np.ndarr
     """Interval of an oxide with the other oxides of its element; unreported only where none of them was."""
     low = given.low[basis][:, INDEX[name]]
     high = given.high[basis][:, INDEX[name]]
-    for other, factor in SAME_ELEMENT.get(name, {}).items():
+    for other, factor in ((other, factor) for other, (kept, factor) in SAME_ELEMENT.items() if kept == name):
         other_high = given.high[basis][:, INDEX[other]] * factor
         low = low + given.low[basis][:, INDEX[other]] * factor
         both = np.where(np.isinf(high), 0.0, high) + np.where(np.isinf(other_high), 0.0, other_high)
