@@ -32,6 +32,11 @@ def _line(longest: int):
     return Annotated[str, StringConstraints(max_length=longest, pattern=r"^[^\x00-\x1f\x7f]*$")]
 
 
+def _name(longest: int):
+    """A line that holds more than blanks."""
+    return Annotated[str, StringConstraints(min_length=1, max_length=longest, pattern=r"^[^\x00-\x1f\x7f]*[^\x00-\x20\x7f][^\x00-\x1f\x7f]*$")]
+
+
 class Typed(BaseModel):
     """A part of an entry. What a later version added is left out where it says nothing, so that the seal of an older entry stays the same."""
 
@@ -73,7 +78,7 @@ class CompoundPart(Typed):
 class MaterialPart(Typed):
     """So many grams of a raw material, with its analysis as it was weighed: wt% of what stays."""
 
-    name: Annotated[_line(120), StringConstraints(min_length=1)]
+    name: _name(120)
     mass_g: Annotated[float, Field(ge=0, le=10_000_000)]
     wt: Annotated[dict[Literal[OXIDES], Annotated[float, Field(ge=0, le=150)]], Field(max_length=len(OXIDES))]
 
@@ -97,7 +102,7 @@ class MadeOf(Typed):
 class GlassIn(Typed):
     """An analysis as typed, with where it comes from."""
 
-    name: Annotated[str, StringConstraints(min_length=1, max_length=120, pattern=r"^[^\x00-\x1f\x7f]*[^\x00-\x20\x7f][^\x00-\x1f\x7f]*$")]
+    name: _name(120)
     family: _line(80) = ""
     period: _line(80) = ""
     region: _line(80) = ""
