@@ -114,13 +114,13 @@ const found = () => picks.map(({ part, pick }) => sheetGlass(part, data.sheet_a)
 
 function refresh() {
   showForm();
-  draft.save();
   let pieces = [];
   const plan = judged(() => {
     pieces = found();
     suggestPeak(pieces);
     return pieces.length ? plannedFor(pieces) : null;
   }, NOTHING);
+  draft.save(); // with the peak that was suggested
   state.firing = plan && firingOf(plan.made, pieces, plan.piece);
   at("fire-part").hidden = !plan;
   if (plan) at("answer").replaceChildren(...answerNodes(plan.made, pieces, plan.piece, plan.wish, data));
