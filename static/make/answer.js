@@ -9,7 +9,8 @@ import { CHANGES, changePictures } from "./picture.js";
 
 const UNSEEN_WT = 0.05;
 // Usual tolerances of fused and bead work in 1e-7/K: common practice, no source.
-const FITS = [[1, "as one glass"], [2, "fine for beads"], [5, "thin decoration may hold, big dots and casings crack"], [10, "cracks on cooling or in days"], [Infinity, "shatters"]];
+export const FINE_1E7_K = 2; // beyond, a piece of two glasses does not simply hold
+const FITS = [[1, "as one glass"], [FINE_1E7_K, "fine for beads"], [5, "thin decoration may hold, big dots and casings crack"], [10, "cracks on cooling or in days"], [Infinity, "shatters"]];
 
 /** Grams with the digits that the balance has. */
 export function grams(mass_g, resolution_g) {
@@ -127,8 +128,8 @@ export function fumeWords(glasses) {
   return found.map(({ name, text }) => make("p", { className: "notice caution harm" }, make("strong", { textContent: `${name}. ` }), formulas(text)));
 }
 
-/** What stands on a label: what in it can poison, and what no such glass is for. compounds: [{hazards}], reports of the glasses in it, data {hazards}. */
-export function labelWarning(compounds, reports, { hazards, poisons }) {
+/** What stands on a label: what in it can poison, and what no such glass is for. reports of the glasses in it, compounds [{hazards}], data {hazards, poisons}. */
+export function labelWarning(reports, compounds = [], { hazards, poisons } = { hazards: {}, poisons: [] }) {
   const classes = [...new Set(compounds.flatMap((one) => one.hazards))].filter((key) => poisons.includes(key)).map((key) => hazards[key].split(":")[0].toLowerCase());
   const fumes = reports.some((report) => report.notes.some(({ code }) => code.startsWith("hazard_"))) ? ["poisonous by its analysis"] : [];
   return [[...classes, ...fumes].join(", "), "not for food or drink"].filter(Boolean).map((words) => words[0].toUpperCase() + words.slice(1)).join(". ") + ".";

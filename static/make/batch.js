@@ -198,7 +198,7 @@ function bodyOf({ target, body }, found) {
 
 function warningOf({ parts, wt }) {
   const used = new Set(parts.map(({ name }) => name));
-  return labelWarning(harmfulNow().filter(({ name }) => used.has(name)), [tool.estimate(wt)], data);
+  return labelWarning([tool.estimate(wt)], harmfulNow().filter(({ name }) => used.has(name)), data);
 }
 
 for (const { key, wt } of data.materials) part(rows.get(key), "analysis").value = printedAnalysis(wt);

@@ -10,7 +10,7 @@ import { Draft } from "./draft.js";
 import { Keeping, follow, glassBody, judged, mayGo, partOf } from "./keeping.js";
 import { mixingPictures } from "./line.js";
 import { numberOf } from "./number.js";
-import { askWhole, sdOfWhole, totalWords } from "./whole.js";
+import { askWhole, reportOf, sdOfWhole, totalWords } from "./whole.js";
 
 const [LEAST_PARTS, MOST_PARTS, STEPS] = [2, 6, 20];
 const [tool, glasses] = await Promise.all([estimator(), allGlasses()]);
@@ -65,8 +65,7 @@ function planOf() {
   for (const { glass } of parts) askWhole(tool, glass);
   const resolution_g = Number(at("resolution").value);
   const made = reckoned(parts, resolution_g);
-  for (const part of parts) part.report = tool.estimate(part.glass.wt, part.glass.weathered, tool.defaultSd({ ...tool.composition.empty(), ...part.glass.wt }, part.glass.method));
-  return { parts, resolution_g, made, line: lineOf(parts, made.mass_g), share: 1 - parts[0].mass_g / made.mass_g };
+  return { parts: parts.map((part) => ({ ...part, report: reportOf(tool, part.glass) })), resolution_g, made, line: lineOf(parts, made.mass_g), share: 1 - parts[0].mass_g / made.mass_g };
 }
 
 function leadWords({ parts, made }) {
@@ -124,6 +123,6 @@ draft.restore();
 for (const { pick } of rows) pick.again();
 at("another").addEventListener("click", () => addRow());
 follow(at("blend"), refresh);
-at("keep").addEventListener("click", () => keeping.keep([{ body: bodyOf(state.plan), warning: labelWarning([], state.plan.parts.map(({ report }) => report), { hazards: {}, poisons: [] }) }]));
+at("keep").addEventListener("click", () => keeping.keep([{ body: bodyOf(state.plan), warning: labelWarning(state.plan.parts.map(({ report }) => report)) }]));
 refresh();
 document.documentElement.dataset.ready = "blend";

@@ -10,7 +10,7 @@ import { Draft } from "./draft.js";
 import { Keeping, follow, glassBody, judged, partOf } from "./keeping.js";
 import { numberOf } from "./number.js";
 import { numbersIn } from "./series.js";
-import { askWhole, sdOfWhole, totalWords } from "./whole.js";
+import { askWhole, reportOf, sdOfWhole, totalWords } from "./whole.js";
 
 const [MOST_MEMBERS, MOST_COMPOUNDS, MOST_G, LEAST_PURITY] = [12, 12, 100_000, 0.05]; // no more than server/glass/own.py takes
 const [tool, data, glasses] = await Promise.all([estimator(), fetch("/make/compounds.json").then((answer) => answer.json()), allGlasses()]);
@@ -110,13 +110,14 @@ function planOf() {
   if (!(base_g > 0 && base_g <= MOST_G)) throw new CannotMake("Give the mass of the base in grams, for example 20.");
   const resolution_g = Number(at("resolution").value);
   if (base_g < 10 * resolution_g) throw new CannotMake(`The balance reads to ${resolution_g} g: take ${Number((10 * resolution_g).toPrecision(3))} g of base or more.`);
-  const base = tool.estimate(glass.wt, glass.weathered, tool.defaultSd({ ...tool.composition.empty(), ...glass.wt }, glass.method));
+  const base = reportOf(tool, glass);
   const names = asked.map(({ compound }) => data.compounds[compound]);
   const members = asked[0].values.map((value) => {
     const wanted = asked.map((one, i) => ({ compound: one.compound, purity: one.purity, wt: i ? one.values[0] : value }));
     return member(glass, base, base_g, resolution_g, wanted, wanted.map((one, i) => memberName(names[i], one.wt)).join(", "));
   });
-  const same = members.find((one, i) => members.findIndex((other) => JSON.stringify(other.weighed.map(({ mass_g }) => mass_g)) === JSON.stringify(one.weighed.map(({ mass_g }) => mass_g))) < i);
+  const grams = members.map(({ weighed }) => weighed.map(({ mass_g }) => mass_g).join(" "));
+  const same = members.find((_one, i) => grams.indexOf(grams[i]) < i);
   if (same) throw new CannotMake(`On this balance ${same.name} weighs as much as another of the series. Take more base, or steps that are farther apart.`);
   return { base, baseName: glass.name, totalWords: totalWords(tool, glass), glass, base_g, resolution_g, names, members };
 }
@@ -143,7 +144,7 @@ function answerOf({ glass, base_g, members }) {
 }
 
 function warningOf({ names, base }, one) {
-  return labelWarning(names.filter((_name, i) => one.weighed[i].mass_g > 0), [base], data);
+  return labelWarning([base], names.filter((_name, i) => one.weighed[i].mass_g > 0), data);
 }
 
 addRow();

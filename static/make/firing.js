@@ -1,10 +1,9 @@
 // A kiln programme drawn: the curve, the lines for a controller, and what to beware of.
 import { linear, svg } from "../glass/svg.js";
 import { make } from "../web/parts.js";
-import { fitStep, table } from "./answer.js";
+import { FINE_1E7_K, fitStep, table } from "./answer.js";
 
 const DRAWN = 1.5; // of the plan's hours: a reading of days later would squash the picture
-const MISFIT_1E7_K = 2; // from here on a piece of two glasses does not simply hold; see answer.js
 const [WIDTH, HEIGHT, LEFT, RIGHT, TOP, BOTTOM] = [420, 230, 46, 14, 20, 30];
 const KINDS = { heat: "Heat", down: "Down", slow: "Slow", fast: "Faster" };
 const WARNINGS = {
@@ -80,7 +79,7 @@ function misfitNodes(glasses) {
   const known = glasses.filter(({ alpha }) => alpha);
   const pairs = known.flatMap((a, i) => known.slice(i + 1).map((b) => ({ a, b, by: Math.abs(a.alpha[0] - b.alpha[0]), u95: 2 * Math.hypot(a.alpha[1], b.alpha[1]) })));
   const worst = pairs.sort((x, y) => y.by - x.by)[0];
-  if (!worst || worst.by <= MISFIT_1E7_K) return [];
+  if (!worst || worst.by <= FINE_1E7_K) return [];
   const words = `${worst.a.name} and ${worst.b.name} differ by ${Math.round(worst.by)} ± ${Math.round(worst.u95)} × 10⁻⁷/K in expansion. By the best guess: ${fitStep(worst.by)} (common practice, no source). No annealing takes that stress away; what is shown below is of the cooling alone. `;
   const isListed = worst.a.key && worst.b.key;
   const link = make("a", { className: "onward", href: `/pair?a=${encodeURIComponent(worst.a.key)}&b=${encodeURIComponent(worst.b.key)}`, textContent: "Will one hold on the other?" });

@@ -19,6 +19,11 @@ export function sdOfWhole(tool, { wt, method }) {
   return Object.fromEntries(Object.keys(given).map((name) => [name, (100 / total) * Math.hypot(sd[name], amiss[name])]));
 }
 
+/** The estimate of a glass of the list, with what its analysis leaves unsure. */
+export function reportOf(tool, { wt, weathered, method }) {
+  return tool.estimate(wt, weathered, tool.defaultSd({ ...tool.composition.empty(), ...wt }, method));
+}
+
 /** A word on an analysis that does not come to 100, or "". */
 export function totalWords(tool, { name, wt }) {
   const total = totalOf(tool, wt);
